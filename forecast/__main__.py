@@ -1,0 +1,5 @@
+"""Lets ``python -m forecast`` stand for the ``forecast`` command."""
+
+from forecast.cli import main
+
+main()

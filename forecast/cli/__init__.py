@@ -1,0 +1,56 @@
+"""The command line: words and exit codes. Each command imports what it needs only when it runs.
+
+Exit codes: 0 done, 2 usage, 65 data or records, 66 input missing, 69 source down and nothing usable, 70 our bug,
+73 and 74 cannot write, 75 in use, 78 settings.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+
+import click
+
+from forecast import __version__
+from forecast.cli.morning import morning
+from forecast.cli.record import record
+from forecast.cli.start import start
+from forecast.cli.weather import weather
+from forecast.errors import ForecastError
+
+BUG = 70
+
+
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="A first look: forecast start --demo demo, then forecast morning --workspace demo",
+)
+@click.version_option(__version__, "-V", "--version", prog_name="forecast")
+def cli() -> None:
+    """From hourly weather to turf disease pressure, honest chances, and application windows."""
+
+
+for _command in (start, weather, morning, record):
+    cli.add_command(_command)
+
+
+def main() -> None:
+    """Run the command line; no traceback reaches a reader unless FORECAST_DEBUG is set."""
+    try:
+        cli(standalone_mode=True)
+    except ForecastError as error:
+        click.echo(f"forecast: {error}", err=True)
+        sys.exit(error.exit_code)
+    except BrokenPipeError:
+        # The reader of our output has gone (a pager was closed): nothing to say, nowhere to say it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except Exception as error:  # noqa: BLE001 - the last door: a person gets a sentence, not a traceback
+        if os.environ.get("FORECAST_DEBUG"):
+            traceback.print_exc()
+        click.echo(
+            f"forecast: this is a fault of the program, not yours: {type(error).__name__}: {error}\n"
+            "What to do: set FORECAST_DEBUG=1, run it again, and send what it prints with a note of what you did",
+            err=True,
+        )
+        sys.exit(BUG)

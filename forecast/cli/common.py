@@ -1,0 +1,88 @@
+"""What several commands share: the workspace, the clock, writing a file whole."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from forecast.errors import CannotWriteError, StorageError
+
+if TYPE_CHECKING:
+    from forecast.config import Settings
+    from forecast.database import Database
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def workspace_option(function: Command) -> Command:
+    """The folder of the workspace."""
+    return click.option(
+        "-w",
+        "--workspace",
+        type=click.Path(path_type=Path, file_okay=False),
+        default=".",
+        envvar="FORECAST_WORKSPACE",
+        show_default=True,
+        help="Folder of the workspace.",
+    )(function)
+
+
+def open_workspace(folder: Path) -> tuple[Settings, Database]:
+    """A workspace's settings and database."""
+    from forecast import records  # noqa: F401 - its tables belong to the database
+    from forecast.config import read_settings
+    from forecast.database import Database
+    from forecast.ingest import store  # noqa: F401
+
+    settings = read_settings(folder)
+    return settings, Database(settings.database_path)
+
+
+def now() -> datetime:
+    """The moment, UTC; the only place that reads the clock."""
+    return datetime.now(UTC)
+
+
+def site_moment(text: str, settings: Settings) -> datetime:
+    """A moment that a person typed: clock time of the site, or ISO 8601 with an offset.
+
+    Raises:
+        click.BadParameter: it is no moment.
+    """
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise click.BadParameter(f"{text!r} is no moment; write 2050-07-18T05:30") from None
+    return moment if moment.tzinfo else moment.replace(tzinfo=settings.grounds.zone)
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file so that a reader sees the old one or the new one, never a part.
+
+    Raises:
+        CannotWriteError: the folder cannot be written to.
+        StorageError: the disk is full or fails; the old file still stands.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = tempfile.NamedTemporaryFile(  # noqa: SIM115 - it has to outlive the with block to be renamed
+            "w", encoding="utf-8", dir=path.parent, prefix=f".{path.name}.", delete=False
+        )
+    except OSError as error:
+        raise CannotWriteError(f"{path} cannot be written: {error.strerror}", hint="name another place") from error
+    try:
+        with part:
+            part.write(text)
+            part.flush()
+            os.fsync(part.fileno())
+        Path(part.name).chmod(0o644)
+        Path(part.name).replace(path)
+    except OSError as error:
+        Path(part.name).unlink(missing_ok=True)
+        raise StorageError(f"{path} was not written: {error.strerror}; the old one still stands") from error

@@ -1,0 +1,78 @@
+"""``forecast morning``."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from forecast.cli.common import now, open_workspace, site_moment, workspace_option, write_whole
+
+if TYPE_CHECKING:
+    from forecast.config import Settings
+    from forecast.database import Database
+    from forecast.errors import Notice
+
+
+@click.command()
+@workspace_option
+@click.option("--as-of", metavar="MOMENT", help="Replay: what would have been told then, e.g. 2050-07-18T05:30.")
+@click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write the page as one HTML file.")
+@click.option("--json", "as_json", is_flag=True, help="Print the page as JSON (schema 1).")
+@click.option("--offline", is_flag=True, help="Fetch nothing, even where a source is configured.")
+def morning(workspace: Path, as_of: str | None, html: Path | None, *, as_json: bool, offline: bool) -> None:
+    """Print the morning page: per area and disease treat, scout or hold, and why.
+
+    \b
+    forecast morning --workspace demo
+    forecast morning --workspace demo --html page.html
+    forecast morning --workspace demo --as-of 2050-06-02T05:30
+    """  # noqa: D301 - \b is click's own mark for lines to keep
+    from forecast.desk.morning import morning as make_page
+
+    settings, database = open_workspace(workspace)
+    moment, replay = _moment(settings, as_of)
+    notices = [] if offline or replay else _fetch(settings, database, moment)
+    page = make_page(settings, database, moment, replay=replay, notices=notices)
+    if html is not None:
+        from forecast.report.as_html import morning_html
+
+        write_whole(html, morning_html(page))
+        click.echo(f"wrote {html}", err=True)
+    if as_json:
+        from forecast.report.as_json import morning_json
+
+        click.echo(morning_json(page))
+    elif html is None:
+        from forecast.report.as_text import morning_text
+
+        click.echo(morning_text(page), nl=False)
+
+
+def _moment(settings: Settings, as_of: str | None) -> tuple[datetime, bool]:
+    """The moment of the page: asked for, fixed by the workspace, or now."""
+    if as_of is not None:
+        return site_moment(as_of, settings), True
+    if settings.grounds.as_of is not None:
+        return settings.grounds.as_of.replace(tzinfo=settings.grounds.zone), True
+    return now(), False
+
+
+def _fetch(settings: Settings, database: Database, moment: datetime) -> list[Notice]:
+    """Bring every station with a source up to date; a source that is down leaves a notice, not an error."""
+    from forecast.errors import ForecastError, Notice
+
+    notices: list[Notice] = []
+    for station in settings.grounds.station:
+        if station.meteostat_id is None:
+            continue
+        from forecast.desk import intake
+
+        try:
+            _, found = intake.fetch(settings, database, station, range(moment.year, moment.year + 1), moment)
+            notices += found
+        except ForecastError as error:
+            notices.append(Notice(f"nothing new was fetched: {error.what}", station.id, grave=True))
+    return notices

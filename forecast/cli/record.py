@@ -1,0 +1,131 @@
+"""``forecast record``: application, scouting, void, list."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from forecast.cli.common import now, open_workspace, site_moment, workspace_option
+
+
+@click.group()
+def record() -> None:
+    """Write down what was applied and what was seen; records are added, never rewritten."""
+
+
+@record.command()
+@workspace_option
+@click.argument("area")
+@click.option("--label", "label_key", required=True, help="Key of the label in labels.toml.")
+@click.option("--disease", "diseases", multiple=True, required=True, help="Disease it was made against; may repeat.")
+@click.option(
+    "--condition",
+    type=click.Choice(["preventive", "established", "very hot and humid"]),
+    default="preventive",
+    show_default=True,
+    help="Which row of the label it was made by.",
+)
+@click.option("--on", "moment", required=True, metavar="MOMENT", help="When, e.g. 2050-07-18T07:00.")
+@click.option("--amount", help="Product over the whole area, e.g. '10 fl oz' or '300 mL'.")
+@click.option("--by", "by_whom", default="", help="Who applied it.")
+@click.option("--note", default="")
+@click.option("--amends", type=int, help="Number of the record that this one takes the place of.")
+def application(
+    workspace: Path,
+    area: str,
+    label_key: str,
+    diseases: tuple[str, ...],
+    condition: str,
+    moment: str,
+    amount: str | None,
+    by_whom: str,
+    note: str,
+    amends: int | None,
+) -> None:
+    """Record an application on AREA.
+
+    \b
+    forecast record application north-field --label alder-one --disease brown_patch \\
+        --on 2050-07-18T07:00 --amount "60 fl oz" --by "R. Quill"
+    """  # noqa: D301
+    from forecast.desk import journal
+    from forecast.records import Entry
+
+    settings, database = open_workspace(workspace)
+    entry = Entry(area, site_moment(moment, settings), by_whom, note, amends)
+    number, deviations = journal.add_application(
+        settings, database, entry, label_key, diseases, condition, amount, now()
+    )
+    click.echo(f"application {number} recorded")
+    for deviation in deviations:
+        click.echo(f"deviation from the label: {deviation}", err=True)
+
+
+@record.command()
+@workspace_option
+@click.argument("area")
+@click.option("--saw", required=True, help="Disease seen, or 'nothing'.")
+@click.option("--sure/--not-sure", default=False, help="Whether the diagnosis is sure.", show_default=True)
+@click.option("--on", "moment", required=True, metavar="MOMENT", help="When, e.g. 2050-07-18T06:10.")
+@click.option("--severity-pct", type=click.FloatRange(0, 100), help="Share of the turf affected.")
+@click.option("--by", "by_whom", default="", help="Who looked.")
+@click.option("--note", default="")
+@click.option("--amends", type=int, help="Number of the record that this one takes the place of.")
+def scouting(
+    workspace: Path,
+    area: str,
+    saw: str,
+    moment: str,
+    severity_pct: float | None,
+    by_whom: str,
+    note: str,
+    amends: int | None,
+    *,
+    sure: bool,
+) -> None:
+    """Record a look at AREA; nothing seen counts as an entry."""
+    from forecast.desk import journal
+    from forecast.records import Entry
+
+    settings, database = open_workspace(workspace)
+    entry = Entry(area, site_moment(moment, settings), by_whom, note, amends)
+    number = journal.add_scouting(settings, database, entry, saw, now(), sure=sure, severity_pct=severity_pct)
+    click.echo(f"scouting {number} recorded")
+
+
+@record.command()
+@workspace_option
+@click.argument("kind", type=click.Choice(["application", "scouting"]))
+@click.argument("number", type=int)
+@click.option("--reason", required=True)
+def void(workspace: Path, kind: str, number: int, reason: str) -> None:
+    """Take record NUMBER back, with a reason; both stay readable."""
+    from forecast import records
+
+    _, database = open_workspace(workspace)
+    table = records.APPLICATIONS if kind == "application" else records.SCOUTINGS
+    new = records.void(database, table, number, reason, now())
+    click.echo(f"{kind} {number} taken back by {kind} {new}")
+
+
+@record.command("list")
+@workspace_option
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def list_(workspace: Path, *, as_json: bool) -> None:
+    """List every record, amended and taken-back ones too."""
+    import json
+
+    from forecast.desk import journal
+
+    _, database = open_workspace(workspace)
+    rows = journal.rows(database, now())
+    if as_json:
+        click.echo(json.dumps({"schema": 1, "records": rows}, ensure_ascii=False, indent=2))
+        return
+    for row in rows:
+        amends = f", amends {row['amends']}" if row["amends"] else ""
+        taken_back = f", taken back: {row['void_reason']}" if row["void_reason"] else ""
+        click.echo(
+            f"{row['kind']} {row['record_id']}: {row['happened_on']} {row['area_id']} {row['what']}{amends}{taken_back}"
+        )

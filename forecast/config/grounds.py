@@ -1,0 +1,103 @@
+"""``grounds.toml``: the place, its stations, and the owner's lines."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Annotated, Literal, Self
+from zoneinfo import ZoneInfo
+
+from pydantic import AfterValidator, Field, field_validator, model_validator
+
+from forecast.config.forms import Form, PlainId
+from forecast.toml_file import known_zone
+from forecast.units import L_PER_US_GAL
+from forecast.wetness import DEFAULT, METHODS
+
+
+class Station(Form):
+    """A weather station, and where its hours come from."""
+
+    id: PlainId
+    name: str
+    latitude_deg: Annotated[float, Field(ge=-90, le=90)]
+    longitude_deg: Annotated[float, Field(ge=-180, le=180)]
+    elevation_m: Annotated[float, Field(ge=-500, le=9000)]
+    observation_lag_minutes: Annotated[int, Field(ge=0, le=1440)] = 180
+    meteostat_id: Annotated[str, Field(pattern=r"^[A-Za-z0-9]{1,10}$")] | None = None
+
+
+class Decisions(Form):
+    """The owner's lines."""
+
+    treat_from_chance: Annotated[float, Field(gt=0, lt=1)] = 0.30
+    scout_from_chance: Annotated[float, Field(gt=0, lt=1)] = 0.10
+    days_between_visits: Annotated[int, Field(ge=1, le=14)] = 7
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if self.scout_from_chance > self.treat_from_chance:
+            raise ValueError("scout_from_chance must not be above treat_from_chance")
+        return self
+
+
+class Sprayer(Form):
+    """What the tank holds."""
+
+    tank_gal: Annotated[float, Field(gt=0, le=5000)] | None = None
+    tank_l: Annotated[float, Field(gt=0, le=20000)] | None = None
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        if (self.tank_gal is None) == (self.tank_l is None):
+            raise ValueError("give either tank_gal or tank_l")
+        return self
+
+    @property
+    def litres(self) -> float:
+        """The tank in litres."""
+        return self.tank_l if self.tank_l is not None else (self.tank_gal or 0.0) * L_PER_US_GAL
+
+
+def _known_method(key: str) -> str:
+    if key not in METHODS:
+        raise ValueError(f"no such method; known are {', '.join(METHODS)}")
+    return key
+
+
+class Grounds(Form):
+    """``grounds.toml``."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    name: str
+    invented: bool = False
+    as_of: datetime | None = None
+    units: Literal["us", "si"] = "us"
+    time_zone: Annotated[str, AfterValidator(known_zone)]
+    wetness: Annotated[str, AfterValidator(_known_method)] = DEFAULT.key
+    decisions: Decisions = Decisions()
+    sprayer: Sprayer
+    station: Annotated[list[Station], Field(min_length=1)]
+
+    @field_validator("as_of")
+    @classmethod
+    def _local(cls, moment: datetime | None) -> datetime | None:
+        if moment is not None and moment.tzinfo is not None:
+            raise ValueError("write it as clock time of the site, without an offset")
+        return moment
+
+    @model_validator(mode="after")
+    def _distinct(self) -> Self:
+        ids = [station.id for station in self.station]
+        if len(set(ids)) != len(ids):
+            raise ValueError("two stations have the same id")
+        return self
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The site's time zone."""
+        return ZoneInfo(self.time_zone)
+
+    def standard_offset_minutes(self, year: int) -> int:
+        """Standard time minus UTC, the same all year: the smaller of the January and the July offset."""
+        offsets = [datetime(year, month, 1, 12, tzinfo=self.zone).utcoffset() for month in (1, 7)]
+        return int(min(offset or timedelta() for offset in offsets).total_seconds() // 60)

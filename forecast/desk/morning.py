@@ -1,0 +1,305 @@
+"""The morning page, from what was known by a moment."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+
+import numpy as np
+
+from forecast import __version__, gaps, quality, records
+from forecast.clock import day_number, local, utc_minute
+from forecast.config import Settings
+from forecast.database import Database
+from forecast.diseases import DiseaseModel
+from forecast.diseases.events import Event, any_passed, event_for
+from forecast.errors import Notice
+from forecast.ingest.store import last_imports, read_hours
+from forecast.outlook.climatology import Chance, chance_of_any, season_count
+from forecast.outlook.view import View, view
+from forecast.panel import Floats, Panel
+from forecast.physics.sun import sunrise_unix_s
+from forecast.quantities import Origin
+from forecast.report import build
+from forecast.report.page import MORNING_SCHEMA, AreaReport, DiseaseReport, MorningPage, StationReport
+from forecast.report.words import CAUTIONS
+from forecast.schedule import need
+from forecast.schedule.cover import Cover, cover, options
+from forecast.schedule.label import Application, Sighting
+from forecast.turf import DISEASES, GRASSES, Area, Disease
+from forecast.wetness import METHODS
+
+AGE_WORTH_A_NOTICE_MINUTES = 6 * 60  # house choice: twice the usual lag
+HOURS_LOOKED_BACK = 7 * 24  # hours whose filled and missing values the page counts
+
+
+@dataclass(frozen=True)
+class _Morning:
+    """What every part of one page shares."""
+
+    settings: Settings
+    as_of: datetime
+    today: int
+    offset_minutes: int
+    applications: tuple[Application, ...]
+    sightings: tuple[Sighting, ...]
+    views: dict[str, View]
+
+
+def morning(
+    settings: Settings, database: Database, as_of: datetime, *, replay: bool, notices: Sequence[Notice] = ()
+) -> MorningPage:
+    """The morning page as it stands, or stood, at a moment.
+
+    Args:
+        settings: the workspace's.
+        database: the workspace's.
+        as_of: an aware moment; nothing that was not known by then is read.
+        replay: True where the moment was asked for, so that the page says so.
+        notices: trouble met before, to be printed with the page's own.
+    """
+    clock = as_of.astimezone(settings.grounds.zone)
+    now_utc = utc_minute(as_of)
+    known_by = as_of.astimezone(UTC).strftime(records.UTC_FORM)
+    station_ids = tuple(dict.fromkeys(area.station_id for area in settings.areas))
+    raw = read_hours(database, station_ids, known_by=now_utc)
+    offset_minutes = settings.grounds.standard_offset_minutes(clock.year)
+    today = day_number(clock.date())
+    told = list(notices)
+    views: dict[str, View] = {}
+    panel = None
+    if raw is not None:
+        checked, found = quality.check(raw)
+        told += found
+        panel = gaps.fill(checked)
+        method = METHODS[settings.grounds.wetness]
+        views = {
+            series: view(panel, column, today, now_utc, method, offset_minutes)
+            for column, series in enumerate(panel.series)
+            if {"air_temperature_c"} <= set(panel.values)
+        }
+    shared = _Morning(
+        settings,
+        clock,
+        today,
+        offset_minutes,
+        records.applications(database, known_by),
+        records.sightings(database, known_by),
+        views,
+    )
+    stations = tuple(_station(shared, database, panel, station_id, told) for station_id in station_ids)
+    return MorningPage(
+        schema=MORNING_SCHEMA,
+        version=__version__,
+        grounds=settings.grounds.name,
+        invented=settings.grounds.invented,
+        as_of=clock,
+        replay=replay,
+        time_zone=settings.grounds.time_zone,
+        units=settings.grounds.units,
+        areas=tuple(_area(shared, area) for area in settings.areas),
+        stations=stations,
+        notices=tuple(f"{n.series}: {n.text}" if n.series else n.text for n in told),
+        cautions=CAUTIONS,
+    )
+
+
+def _station(
+    shared: _Morning, database: Database, panel: Panel | None, station_id: str, notices: list[Notice]
+) -> StationReport:
+    station = shared.settings.station(station_id)
+    imported = last_imports(database, (station_id,)).get(station_id)
+    seen = shared.views.get(station_id)
+    last = None if seen is None or seen.last_known is None else local(seen.last_known, shared.settings.grounds.zone)
+    age = None if last is None else int((shared.as_of - last).total_seconds() // 60)
+    if last is None:
+        notices.append(Notice("no hour of temperature and humidity is known by this moment", station_id, grave=True))
+    elif age is not None and age > AGE_WORTH_A_NOTICE_MINUTES:
+        notices.append(Notice(f"the last reading is {age // 60} h old", station_id, grave=True))
+    filled, missing = (0, HOURS_LOOKED_BACK) if panel is None else _filled_and_missing(panel, station_id, shared)
+    midnight = datetime.combine(shared.as_of.date(), datetime.min.time(), shared.settings.grounds.zone)
+    rise = sunrise_unix_s(midnight.timestamp(), station.latitude_deg, station.longitude_deg)
+    return StationReport(
+        station_id,
+        station.name,
+        imported.source if imported else "nothing imported yet",
+        imported.attribution if imported else "",
+        last,
+        age,
+        HOURS_LOOKED_BACK,
+        filled,
+        missing,
+        _past_years(seen),
+        METHODS[shared.settings.grounds.wetness].name,
+        None if rise is None else datetime.fromtimestamp(rise, shared.settings.grounds.zone),
+    )
+
+
+def _filled_and_missing(panel: Panel, station_id: str, shared: _Morning) -> tuple[int, int]:
+    """Hours of the last week in which temperature or humidity was filled, and in which either is missing.
+
+    The hours between the last reading and now are counted as missing too.
+    """
+    column = panel.series.index(station_id)
+    now = utc_minute(shared.as_of).astype("datetime64[h]")
+    recent = (panel.hours > now - np.timedelta64(HOURS_LOOKED_BACK, "h")) & (panel.hours <= now)
+    names = [name for name in ("air_temperature_c", "relative_humidity_pct", "dew_point_c") if name in panel.values]
+    humid = [panel.values[name][recent, column] for name in names[1:]]
+    known = ~np.isnan(panel.values[names[0]][recent, column]) & ~np.isnan(np.stack(humid)).all(axis=0)
+    filled = np.zeros(int(recent.sum()), bool)
+    for name in names:
+        filled |= panel.origin[name][recent, column] == Origin.FILLED
+    return int((filled & known).sum()), HOURS_LOOKED_BACK - int(known.sum())
+
+
+def _past_years(seen: View | None) -> int:
+    """Past years whose two months to either side of this date are known well enough to count."""
+    if seen is None:
+        return 0
+    chance = chance_of_any(seen.past_passed(next(iter(seen.past))), seen.days(), seen.today, seen.today)
+    return chance.years if chance else 0
+
+
+def _area(shared: _Morning, area: Area) -> AreaReport:
+    diseases = [disease for disease in DISEASES.values() if area.grass in disease.grasses]
+    return AreaReport(
+        area.property_id,
+        area.property_name,
+        area.area_id,
+        area.area_name,
+        GRASSES[area.grass].name,
+        area.size_m2,
+        area.station_id,
+        build.setting_notes(area),
+        tuple(_disease(shared, area, disease) for disease in diseases),
+    )
+
+
+def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
+    event = event_for(disease.key, area.grass)
+    seen = shared.views.get(area.station_id)
+    lines = need.Decision(**shared.settings.grounds.decisions.model_dump())
+    made = [a for a in shared.applications if a.area_id == area.area_id]
+    protects = cover(made, disease.key, shared.today)
+    habit = sorted(shared.settings.labels, key=lambda label: label.key != area.label)
+    possible, left_out = options(
+        habit,
+        made,
+        disease=disease.key,
+        grass=area.grass,
+        today=shared.today,
+        year_start=day_number(date(shared.as_of.year, 1, 1)),
+    )
+    past = _past_event(seen, event)
+    share = _today_share(seen, event.deciding)
+    start = need.first_open_day(shared.today, protects, today_ruled_out=share == 0.0)
+    facts = need.Facts(
+        today=shared.today,
+        tested=bool(event.deciding),
+        diagnosed=disease.key in area.diseases_had
+        or any(s.area_id == area.area_id and s.disease == disease.key and s.sure for s in shared.sightings),
+        weather_known=_today_share(seen, event.deciding or event.beside) is not None,
+        today_certain=share == 1.0,
+        start=start,
+        cover=protects,
+        options=possible,
+        chances=_chances(past, seen, start, shared.today + need.PLAN_DAYS + 1),
+        beside_chance=_beside_chance(seen, event, start, shared.today + lines.days_between_visits),
+        passed_unprotected=_passed_unprotected(past, seen, made, disease.key),
+    )
+    given = need.answer(facts, lines)
+    return build.disease_report(
+        area=area,
+        disease=disease,
+        event=event,
+        seen=seen,
+        facts=facts,
+        lines=lines,
+        given=given,
+        left_out=left_out,
+        tank_l=shared.settings.grounds.sprayer.litres,
+        single_days=_single_days(past, seen),
+        weeks=_weeks(past, seen),
+        season=_season(shared, area, disease, past, seen),
+        zone=shared.settings.grounds.zone,
+        offset_minutes=shared.offset_minutes,
+        labels=shared.settings.labels,
+    )
+
+
+def _past_event(seen: View | None, event: Event) -> Floats | None:
+    """The event over the finished days, shape (days,); None without weather or a tested model."""
+    if seen is None or not event.deciding:
+        return None
+    return any_passed(event.deciding, {m.key: seen.past_passed(m.key) for m in event.deciding})
+
+
+def _today_share(seen: View | None, models: tuple[DiseaseModel, ...]) -> float | None:
+    """The share of the ways on in which any of the models passes today; None where it cannot be said."""
+    if seen is None or not models:
+        return None
+    now = {model.key: seen.now[model.key].passed for model in models}
+    if not all(passed.size for passed in now.values()):
+        return None
+    ways = max(len(passed) for passed in now.values())
+    passed = any_passed(models, {key: np.broadcast_to(found, ways) for key, found in now.items()})
+    return None if np.isnan(passed).any() else float(passed.mean())
+
+
+def _chances(past: Floats | None, seen: View | None, start: int, last: int) -> tuple[Chance, ...]:
+    """The chance of at least one event day from ``start`` to each day up to ``last``."""
+    if past is None or seen is None:
+        return ()
+    found = [chance_of_any(past, seen.days(), start, day) for day in range(start, last + 1)]
+    return tuple(chance for chance in found if chance is not None)
+
+
+def _beside_chance(seen: View | None, event: Event, start: int, last: int) -> float | None:
+    """The chance up to the next visit that any model of the disease passes, tested on the grass or not."""
+    models = event.deciding + event.beside
+    if seen is None or not event.beside or last < start:
+        return None
+    passed = any_passed(models, {m.key: seen.past_passed(m.key) for m in models})
+    chance = chance_of_any(passed, seen.days(), start, last)
+    return None if chance is None else chance.value
+
+
+def _passed_unprotected(past: Floats | None, seen: View | None, made: Sequence[Application], disease: str) -> int:
+    """Event days of the last week that no application covered."""
+    if past is None or seen is None:
+        return 0
+    days = seen.days()
+    recent = days[(past == 1) & (days >= seen.today - need.LOOK_BACK_DAYS) & (days < seen.today)]
+    covers = [cover([one], disease, seen.today) for one in made]
+    return sum(not any(_covers(c, int(day)) for c in covers) for day in recent)
+
+
+def _covers(one: Cover | None, day: int) -> bool:
+    return one is not None and one.applied < day <= one.gone_after
+
+
+def _single_days(past: Floats | None, seen: View | None) -> tuple[tuple[int, Chance], ...]:
+    if past is None or seen is None:
+        return ()
+    asked = range(seen.today, seen.today + need.PLAN_DAYS)
+    found = [(day, chance_of_any(past, seen.days(), day, day)) for day in asked]
+    return tuple((day, chance) for day, chance in found if chance is not None)
+
+
+def _weeks(past: Floats | None, seen: View | None) -> tuple[Chance | None, Chance | None]:
+    if past is None or seen is None:
+        return None, None
+    first = chance_of_any(past, seen.days(), seen.today, seen.today + 6)
+    return first, chance_of_any(past, seen.days(), seen.today + 7, seen.today + 13)
+
+
+def _season(
+    shared: _Morning, area: Area, disease: Disease, past: Floats | None, seen: View | None
+) -> build.Season | None:
+    if past is None or seen is None:
+        return None
+    south = 6 if shared.settings.station(area.station_id).latitude_deg < 0 else 0
+    months = [(month - 1 + south) % 12 + 1 for month in (disease.first_month, disease.last_month)]
+    count = season_count(past, seen.days(), shared.today, months[0], months[1])
+    return None if count is None else build.Season(months[0], months[1], count)

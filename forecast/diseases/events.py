@@ -1,0 +1,59 @@
+"""What a printed chance is the chance *of*: a declared combination of models per disease and grass."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from forecast.diseases import MODELS
+from forecast.diseases.declare import DiseaseModel
+from forecast.panel import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A day on which at least one of the deciding models passes its threshold.
+
+    Attributes:
+        disease: key of the disease.
+        grass: key of the grass.
+        deciding: tested models for this grass, standing published or reported; any of them passing is the event.
+        beside: the disease's other models: shown, and able to turn hold into scout, but never to treat.
+    """
+
+    disease: str
+    grass: str
+    deciding: tuple[DiseaseModel, ...]
+    beside: tuple[DiseaseModel, ...]
+
+    @property
+    def words(self) -> str:
+        """What the event is, in words that follow 'a day on which'."""
+        return ", or ".join(model.threshold_words for model in self.deciding)
+
+
+def event_for(disease: str, grass: str) -> Event:
+    """The event of one disease on one grass; its ``deciding`` is empty where no model was tested on the grass."""
+    models = [model for model in MODELS.values() if model.disease == disease]
+    deciding = tuple(m for m in models if grass in m.grasses and m.standing != "provisional")
+    return Event(disease, grass, deciding, tuple(m for m in models if m not in deciding))
+
+
+def any_passed(models: tuple[DiseaseModel, ...], passed_by_model: Mapping[str, Floats]) -> Floats:
+    """1 where any model passes, 0 where all are known and none does, NaN otherwise.
+
+    Args:
+        models: at least one.
+        passed_by_model: per model key, 1, 0 or NaN; arrays of one shape.
+
+    Raises:
+        ValueError: no model.
+    """
+    if not models:
+        raise ValueError("an event needs at least one model")
+    passed = np.stack([passed_by_model[model.key] for model in models])
+    unknown = np.isnan(passed).any(axis=0)
+    some = (passed == 1).any(axis=0)
+    return np.where(some, 1.0, np.where(unknown, np.nan, 0.0))

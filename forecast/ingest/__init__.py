@@ -1,0 +1,1 @@
+"""Weather coming in: sources, one file each, and the store."""

@@ -1,0 +1,1 @@
+"""Two weeks ahead: for now from past years alone."""

@@ -1,0 +1,1 @@
+"""One equation a function, on bare arrays."""

@@ -1,0 +1,256 @@
+"""Applications and scouting: append-only; a mistake is amended by a later record, never rewritten."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from forecast.clock import day_number
+from forecast.database import METADATA, Database
+from forecast.errors import DataError
+from forecast.schedule.label import Application, Label, Sighting
+
+UTC_FORM = "%Y-%m-%dT%H:%M:%SZ"
+
+
+def _common() -> list[sa.Column[object]]:
+    return [
+        sa.Column("record_id", sa.Integer, primary_key=True),
+        sa.Column("recorded_utc", sa.String, nullable=False),
+        sa.Column("area_id", sa.String, nullable=False),
+        sa.Column("happened_utc", sa.String, nullable=False),
+        sa.Column("happened_on", sa.String, nullable=False),  # the local date
+        sa.Column("by_whom", sa.String, nullable=False),
+        sa.Column("note", sa.String, nullable=False),
+        sa.Column("amends", sa.Integer),
+        sa.Column("void_reason", sa.String),
+    ]
+
+
+APPLICATIONS = sa.Table(
+    "application",
+    METADATA,
+    *_common(),
+    sa.Column("label_key", sa.String, nullable=False),
+    sa.Column("label_json", sa.String, nullable=False),  # the label as it stood
+    sa.Column("diseases_json", sa.String, nullable=False),
+    sa.Column("condition", sa.String, nullable=False),  # which row of the label: preventive, established, …
+    sa.Column("size_m2", sa.Float, nullable=False),
+    sa.Column("amount", sa.Float),  # product in the label's measure; empty where it was not written down
+    sa.Column("deviations_json", sa.String, nullable=False),  # where it departs from the label, in words
+)
+
+SCOUTINGS = sa.Table(
+    "scouting",
+    METADATA,
+    *_common(),
+    sa.Column("disease", sa.String, nullable=False),  # empty: looked, and nothing seen
+    sa.Column("sure", sa.Boolean, nullable=False),
+    sa.Column("severity_pct", sa.Float),
+)
+
+for _table in (APPLICATIONS, SCOUTINGS):
+    for _act in ("UPDATE", "DELETE"):
+        sa.event.listen(
+            _table,
+            "after_create",
+            sa.DDL(  # type: ignore[no-untyped-call]
+                f"CREATE TRIGGER {_table.name}_no_{_act.lower()} BEFORE {_act} ON {_table.name} "
+                "BEGIN SELECT RAISE(ABORT, 'records are append-only'); END"
+            ).execute_if(dialect="sqlite"),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What every record holds.
+
+    Attributes:
+        area_id: where.
+        happened: when it was done or seen, with a zone.
+        by_whom: who did or saw it.
+        note: free words.
+        amends: number of the record that this one takes the place of.
+    """
+
+    area_id: str
+    happened: datetime
+    by_whom: str = ""
+    note: str = ""
+    amends: int | None = None
+
+
+def record_application(
+    database: Database,
+    entry: Entry,
+    label: Label,
+    diseases: Sequence[str],
+    *,
+    condition: str,
+    size_m2: float,
+    amount: float | None,
+    now: datetime,
+    deviations: Sequence[str] = (),
+) -> int:
+    """Add an application.
+
+    Args:
+        database: where to.
+        entry: who, where, when.
+        label: as it stands now; kept with the record.
+        diseases: keys of the diseases it was made against.
+        condition: the label's row it was made by, such as ``preventive``.
+        size_m2: treated surface.
+        amount: product in the label's measure, mL or g, over the whole surface; None where unknown.
+        now: the moment of recording, UTC.
+        deviations: where it departs from the label, in words.
+
+    Returns:
+        The record's number.
+    """
+    return _insert(
+        database,
+        APPLICATIONS,
+        entry,
+        now,
+        label_key=label.key,
+        label_json=json.dumps(asdict(label), default=str, sort_keys=True),
+        diseases_json=json.dumps(list(diseases)),
+        condition=condition,
+        size_m2=size_m2,
+        amount=amount,
+        deviations_json=json.dumps(list(deviations)),
+    )
+
+
+def record_scouting(
+    database: Database,
+    entry: Entry,
+    disease: str,
+    *,
+    sure: bool,
+    severity_pct: float | None,
+    now: datetime,
+) -> int:
+    """Add a look at an area; an empty disease says that nothing was seen."""
+    return _insert(database, SCOUTINGS, entry, now, disease=disease, sure=sure, severity_pct=severity_pct)
+
+
+def void(database: Database, table: sa.Table, record_id: int, reason: str, now: datetime) -> int:
+    """Take a record back with a reason; both stay readable.
+
+    Raises:
+        DataError: there is no such record, or it has been amended already.
+    """
+    with database.reading() as connection:
+        row = connection.execute(sa.select(table).where(table.c.record_id == record_id)).mappings().first()
+    if row is None:
+        raise DataError(f"there is no {table.name} record {record_id}", hint="'forecast record list' shows them")
+    values = {name: value for name, value in row.items() if name not in ("record_id", "recorded_utc")}
+    values |= {"amends": record_id, "void_reason": reason, "recorded_utc": now.strftime(UTC_FORM)}
+    with database.writing() as connection:
+        _check_amends(connection, table, record_id)
+        return _number(connection.execute(sa.insert(table).values(**values)))
+
+
+def _insert(database: Database, table: sa.Table, entry: Entry, now: datetime, **values: object) -> int:
+    with database.writing() as connection:
+        if entry.amends is not None:
+            _check_amends(connection, table, entry.amends)
+        done = connection.execute(
+            sa.insert(table).values(
+                recorded_utc=now.strftime(UTC_FORM),
+                area_id=entry.area_id,
+                happened_utc=_utc(entry.happened),
+                happened_on=entry.happened.date().isoformat(),
+                by_whom=entry.by_whom,
+                note=entry.note,
+                amends=entry.amends,
+                void_reason=None,
+                **values,
+            )
+        )
+        return _number(done)
+
+
+def _number(done: sa.CursorResult[Any]) -> int:
+    key = done.inserted_primary_key
+    if key is None:
+        raise RuntimeError("the database gave the new record no number")
+    return int(key[0])
+
+
+def _check_amends(connection: sa.Connection, table: sa.Table, record_id: int) -> None:
+    if connection.execute(sa.select(table.c.record_id).where(table.c.record_id == record_id)).first() is None:
+        raise DataError(f"there is no {table.name} record {record_id}", hint="'forecast record list' shows them")
+    later = connection.execute(sa.select(table.c.record_id).where(table.c.amends == record_id)).scalar()
+    if later is not None:
+        raise DataError(
+            f"{table.name} record {record_id} has been amended by record {later}",
+            hint=f"amend {later} instead",
+        )
+
+
+def _utc(moment: datetime) -> str:
+    return (moment - (moment.utcoffset() or moment - moment)).strftime(UTC_FORM)
+
+
+def rows_known(database: Database, table: sa.Table, known_by: str) -> list[sa.RowMapping]:
+    """Every record of a table that had been made by a moment, amended ones too, in order.
+
+    Args:
+        database: where from.
+        table: :data:`APPLICATIONS` or :data:`SCOUTINGS`.
+        known_by: UTC, ``2050-07-18T09:30:00Z``.
+    """
+    with database.reading() as connection:
+        query = sa.select(table).where(table.c.recorded_utc <= known_by).order_by(table.c.record_id)
+        return list(connection.execute(query).mappings())
+
+
+def _standing(rows: Sequence[sa.RowMapping]) -> list[sa.RowMapping]:
+    """The records that no later one amends, less those that were taken back."""
+    amended = {row["amends"] for row in rows}
+    return [row for row in rows if row["record_id"] not in amended and row["void_reason"] is None]
+
+
+def applications(database: Database, known_by: str) -> tuple[Application, ...]:
+    """The applications that stand, as known by a moment, each with its own label's intervals."""
+    found = []
+    for row in _standing(rows_known(database, APPLICATIONS, known_by)):
+        label = json.loads(row["label_json"])
+        diseases = tuple(json.loads(row["diseases_json"]))
+        uses = [u for u in label["uses"] if u["disease"] in diseases and u["condition"] == row["condition"]]
+        found.append(
+            Application(
+                row["record_id"],
+                row["area_id"],
+                day_number(date.fromisoformat(row["happened_on"])),
+                row["label_key"],
+                tuple(label["active_ingredients"]),
+                diseases,
+                None if row["amount"] is None else row["amount"] / row["size_m2"],
+                max((use["least_days"] for use in uses), default=None),
+                min((use["most_days"] for use in uses), default=None),
+            )
+        )
+    return tuple(found)
+
+
+def sightings(database: Database, known_by: str) -> tuple[Sighting, ...]:
+    """The scouting records that stand, as known by a moment."""
+    return tuple(
+        Sighting(
+            row["record_id"],
+            row["area_id"],
+            day_number(date.fromisoformat(row["happened_on"])),
+            row["disease"],
+            bool(row["sure"]),
+        )
+        for row in _standing(rows_known(database, SCOUTINGS, known_by))
+    )

@@ -1,0 +1,1 @@
+"""Pages and exports: they read results and compute nothing."""

@@ -1,0 +1,26 @@
+"""A page as JSON, by the versioned schema in ``morning.schema.json``."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from datetime import date, datetime
+from typing import Any
+
+from forecast.report.page import MorningPage
+
+
+def morning_json(page: MorningPage) -> str:
+    """The page as JSON text; dates and moments in ISO 8601, moments with their offset."""
+    return json.dumps(plain(page), ensure_ascii=False, indent=2, allow_nan=False)
+
+
+def plain(value: Any) -> Any:
+    """Dataclasses, tuples and dates as what JSON knows."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, (tuple, list)):
+        return [plain(item) for item in value]
+    if isinstance(value, (date, datetime)):
+        return value.isoformat()
+    return value

@@ -1,0 +1,226 @@
+"""What a morning page says, as plain values; text, HTML and JSON are three ways to print it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+MORNING_SCHEMA = 1
+
+
+@dataclass(frozen=True, slots=True)
+class ChanceReport:
+    """A chance with its word, its 90 % interval and the past years it rests on."""
+
+    value: float
+    word: str
+    low: float
+    high: float
+    years: int
+
+
+@dataclass(frozen=True, slots=True)
+class DayChance:
+    """The chance that one day is an event day."""
+
+    day: date
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonReport:
+    """How many days a season the event comes here."""
+
+    first_month: int
+    last_month: int
+    mean_days: float
+    least_days: int
+    most_days: int
+    season_days: int
+    seasons: int
+
+
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """One input of a model for the day in progress; low and high are equal when nothing is open any more."""
+
+    name: str
+    words: str
+    unit: str
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PastAnswer:
+    """A finished day's answer."""
+
+    day: date
+    answer: float | None
+    passed: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class StepReport:
+    """A rung of a model's ladder: from this answer on, these words."""
+
+    at: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ModelReport:
+    """One model's answer for today.
+
+    Attributes:
+        decides: True where its passing makes an event day for this grass.
+        ends_at: clock time at which the model's day ends.
+        finished: True when the day is over and read.
+        low, high: least and most answer over the ways the day can go on; equal when finished; None when unknown.
+        ways: how many ways were tried; 0 when finished or unknown.
+        ways_passed: in how many of them the threshold is passed.
+        outside: True where an input lies outside the model's range today.
+        as_printed_low, as_printed_high: the published formula without any rule of ours.
+    """
+
+    key: str
+    name: str
+    standing: str
+    answer: str
+    threshold: float
+    threshold_words: str
+    decides: bool
+    ends_at: datetime
+    finished: bool
+    low: float | None
+    high: float | None
+    steps: tuple[StepReport, ...]
+    ways: int
+    ways_passed: int
+    outside: bool
+    as_printed_low: float | None
+    as_printed_high: float | None
+    drivers: tuple[Driver, ...]
+    past: tuple[PastAnswer, ...]
+    notes: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CoverReport:
+    """What the last application still protects."""
+
+    applied: date
+    label_name: str
+    sure_until: date
+    gone_after: date
+    days_left_low: int
+    days_left_high: int
+
+
+@dataclass(frozen=True, slots=True)
+class LoadReport:
+    """One tank."""
+
+    mix_l: float
+    product: float
+    covers_m2: float
+
+
+@dataclass(frozen=True, slots=True)
+class QuantityReport:
+    """What one preventive application takes, by one label."""
+
+    label_name: str
+    registration_number: str
+    rate_as_printed: str
+    measure: str
+    product: float
+    carrier_l: float
+    loads: tuple[LoadReport, ...]
+    most_per_year_as_printed: str
+    left_this_year: float | None
+    keep_off: str
+    gear: str
+    least_days: int
+    most_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class DiseaseReport:
+    """The answer for one disease on one area, and all it rests on."""
+
+    disease: str
+    name: str
+    answer: str
+    reasons: tuple[str, ...]
+    needed_by: date | None
+    first_day: date | None
+    last_day: date | None
+    event_words: str
+    next_visit: date
+    open_from: date
+    chance: ChanceReport | None
+    chance_week_1: ChanceReport | None
+    chance_week_2: ChanceReport | None
+    days: tuple[DayChance, ...]
+    base_rate: float | None
+    season: SeasonReport | None
+    treat_from_chance: float
+    scout_from_chance: float
+    models: tuple[ModelReport, ...]
+    cover: CoverReport | None
+    quantity: QuantityReport | None
+    no_option: tuple[str, ...]
+    look_for: str
+
+
+@dataclass(frozen=True, slots=True)
+class AreaReport:
+    """One area."""
+
+    property_id: str
+    property_name: str
+    area_id: str
+    area_name: str
+    grass: str
+    size_m2: float
+    station_id: str
+    setting_notes: tuple[str, ...]
+    diseases: tuple[DiseaseReport, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StationReport:
+    """The state of one station's data."""
+
+    station_id: str
+    name: str
+    source: str
+    attribution: str
+    last_observation: datetime | None
+    age_minutes: int | None
+    hours_wanted: int
+    hours_filled: int
+    hours_missing: int
+    past_years: int
+    wetness: str
+    sunrise: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class MorningPage:
+    """A whole morning page."""
+
+    schema: int
+    version: str
+    grounds: str
+    invented: bool
+    as_of: datetime
+    replay: bool
+    time_zone: str
+    units: str
+    areas: tuple[AreaReport, ...]
+    stations: tuple[StationReport, ...]
+    notices: tuple[str, ...]
+    cautions: tuple[str, ...]

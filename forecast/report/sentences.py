@@ -1,0 +1,268 @@
+"""The sentences that text and HTML pages share: each says one thing of one result."""
+
+from __future__ import annotations
+
+from calendar import month_name
+from datetime import date
+
+from forecast.clock import day_words
+from forecast.report.page import (
+    ChanceReport,
+    CoverReport,
+    DiseaseReport,
+    Driver,
+    ModelReport,
+    MorningPage,
+    QuantityReport,
+    StationReport,
+)
+from forecast.report.words import (
+    age_words,
+    area_words,
+    clock,
+    in_ten,
+    percent,
+    product_words,
+    range_words,
+    volume_words,
+)
+
+INVENTED = "Everything here is invented: place, weather, products and records. It is for trying the program out."
+MIXING = (
+    "Fill the tank half, add the product, shake or stir, top up, shake again; wet the turf, no running off "
+    "(common practice, no source)."
+)
+WAYS_ON = (
+    "Ways on: the hours not yet read, gone on from the last reading as they went on the last ten days and around this "
+    "date in past years. Ranges hold nine ways in ten."
+)
+NO_CHANCE = "No chance can be given: there are no past years of this station. Only today's index is shown."
+
+
+def headline(disease: DiseaseReport) -> str:
+    """The answer in one line."""
+    if disease.answer == "treat" and disease.first_day and disease.last_day:
+        if disease.first_day == disease.last_day:
+            return f"Treat on {day_words(disease.first_day)}"
+        return f"Treat between {day_words(disease.first_day)} and {day_words(disease.last_day)}"
+    return {"scout": "Scout: go and look", "hold": "Hold: nothing to apply", "treat": "Treat"}[disease.answer]
+
+
+def need_sentence(disease: DiseaseReport) -> str:
+    """By when cover is needed, whatever the answer; empty where no chance is known."""
+    if not disease.days:
+        return ""
+    if disease.needed_by is None:
+        return "No cover is needed in the next two weeks at your line."
+    text = f"Cover is needed by the night before {day_words(disease.needed_by)}"
+    if disease.answer != "treat" and disease.first_day and disease.last_day and disease.first_day <= disease.last_day:
+        text += f"; sensible days for it are {day_words(disease.first_day)} to {day_words(disease.last_day)}"
+    return f"{text}."
+
+
+def chance_sentence(disease: DiseaseReport) -> str:
+    """The chance, what it is of, and how it was made."""
+    if not disease.event_words:
+        return "No chance can be given: there is no tested model for this grass."
+    if not disease.days:
+        return NO_CHANCE
+    if disease.chance is None:
+        return "No day before the next visit is left unprotected."
+    return (
+        f"{chance_words(disease.chance)}: at least one event day from {day_words(disease.open_from)} to the next "
+        f"visit on {day_words(disease.next_visit)}. In past years {in_ten(disease.chance.value)} such spans had one. "
+        f"Your line for treating is {percent(disease.treat_from_chance)}."
+    )
+
+
+def chance_words(chance: ChanceReport) -> str:
+    """A chance as number, word and interval."""
+    return f"{percent(chance.value)}, {chance.word} ({percent(chance.low)} to {percent(chance.high)})"
+
+
+def weeks_sentence(disease: DiseaseReport) -> str:
+    """The two weeks ahead, protected or not."""
+    if disease.chance_week_1 is None or disease.chance_week_2 is None:
+        return ""
+    return (
+        f"At least one event day in the next 7 days: {chance_words(disease.chance_week_1)}; "
+        f"in the 7 days after: {chance_words(disease.chance_week_2)}."
+    )
+
+
+def event_sentence(disease: DiseaseReport) -> str:
+    """What an event day is."""
+    if not disease.event_words:
+        return ""
+    return f"An event day is one on which {disease.event_words}. It is weather, not disease."
+
+
+def made_sentence(disease: DiseaseReport) -> str:
+    """How the chance was made, with its base rate."""
+    if disease.chance_week_1 is None:
+        return ""
+    years = disease.chance_week_1.years
+    text = (
+        f"Climatology: made of {years} past {'year' if years == 1 else 'years'} at this station around these dates, "
+        "without a weather forecast."
+    )
+    if disease.season is not None and disease.base_rate is not None:
+        season = disease.season
+        text += (
+            f" Base rate: {percent(disease.base_rate)} of days from {month_name[season.first_month]} to "
+            f"{month_name[season.last_month]}, that is {season.mean_days:.0f} of {season.season_days} days a season "
+            f"here ({season.least_days} to {season.most_days} over {season.seasons} seasons)."
+        )
+    return text
+
+
+def cover_sentence(cover: CoverReport | None) -> str:
+    """Days of cover left."""
+    if cover is None:
+        return "No application on record protects this area."
+    if cover.days_left_high == 0:
+        return (
+            f"Cover has run out: {cover.label_name} on {day_words(cover.applied)} reached the label's most days on "
+            f"{day_words(cover.gone_after)}."
+        )
+    left = f"{cover.days_left_low} to {cover.days_left_high}"
+    if cover.days_left_low == cover.days_left_high:
+        left = f"{cover.days_left_high}"
+    return (
+        f"{left} days of cover left: {cover.label_name} on {day_words(cover.applied)}, by the label's least and most "
+        f"days ({day_words(cover.sure_until)} to {day_words(cover.gone_after)}). No rain or growth is counted in yet."
+    )
+
+
+def answer_words(model: ModelReport, value: float) -> str:
+    """A model's answer in its own kind: a class in words, a probability in per cent, an index to one decimal."""
+    if model.answer == "class":
+        return [step.words for step in model.steps if value >= step.at][-1]
+    return percent(value) if model.answer == "probability" else f"{value:.1f}"
+
+
+def model_sentence(model: ModelReport, today: date) -> str:
+    """A model's answer for the day in progress."""
+    ends = f"{model.ends_at:%a} " if model.ends_at.date() != today else ""
+    ends = f"for the 24 h ending {ends}{clock(model.ends_at)}"
+    if model.low is None or model.high is None:
+        why = "the weather lies outside the model's range" if model.outside else "too little was read"
+        return f"no answer {ends}: {why}"
+    low, high = answer_words(model, model.low), answer_words(model, model.high)
+    value = low if low == high else f"{low} to {high}"
+    rung = answer_words(model, model.threshold)
+    limit = f"the rung '{rung}'" if model.answer == "class" else f"threshold {rung}"
+    if model.finished:
+        return f"{value} {ends}; {limit} {'is' if model.high >= model.threshold else 'is not'} passed"
+    if model.ways_passed == 0:
+        verdict = f"{limit} cannot be passed any more, on none of {model.ways} ways on"
+    elif model.ways_passed == model.ways:
+        verdict = f"{limit} is passed on all {model.ways} ways on"
+    else:
+        verdict = f"{limit} is passed on {model.ways_passed} of {model.ways} ways on"
+    return f"so far {value} {ends}; {verdict}"
+
+
+def outside_sentence(model: ModelReport) -> str:
+    """What to know where a model runs outside its range; empty where it does not."""
+    if not model.outside or model.as_printed_high is None:
+        return ""
+    printed = answer_words(model, model.as_printed_high)
+    if model.high is None:
+        return f"The published formula would give {printed}; it was not made for such weather."
+    return f"Warmer than the published curve holds for: held at its peak; as printed it would read {printed}."
+
+
+def driver_words(driver: Driver, *, us: bool) -> str:
+    """One input in local units."""
+    return f"{driver.words} {range_words(driver.low, driver.high, driver.unit, us=us)}"
+
+
+def past_words(model: ModelReport) -> str:
+    """The last days' answers, a star where the threshold was passed."""
+    cells = []
+    for past in model.past:
+        value = "–" if past.answer is None else answer_words(model, past.answer)
+        if model.answer == "class" and past.passed is False:
+            value = "no"
+        cells.append(f"{past.day:%a} {value}{'*' if past.passed else ''}")
+    return ", ".join(cells)
+
+
+def standing_words(model: ModelReport) -> str:
+    """The model's name and whether it decides."""
+    role = "decides" if model.decides else "not tested on this grass, does not decide"
+    return f"{model.name[0].upper()}{model.name[1:]} ({model.standing}; {role})"
+
+
+def quantity_sentences(quantity: QuantityReport, *, us: bool) -> list[str]:
+    """Product, water and loads, then gear and keep-off."""
+    lines = [
+        (
+            f"{quantity.label_name}, registration {quantity.registration_number}. Preventive rate on its label: "
+            f"{quantity.rate_as_printed}."
+        ),
+        (
+            f"This area takes {product_words(quantity.product, quantity.measure, us=us)} in "
+            f"{volume_words(quantity.carrier_l, us=us)} of mix: {_loads(quantity, us=us)}."
+        ),
+        MIXING,
+    ]
+    if quantity.left_this_year is not None:
+        lines.append(
+            f"Label limit {quantity.most_per_year_as_printed} a year; before this application "
+            f"{product_words(quantity.left_this_year, quantity.measure, us=us)} are left on this area."
+        )
+    lines.append(
+        f"The next application comes {quantity.least_days} to {quantity.most_days} days later by the label; about two "
+        "weeks after this one look at the same spots (common practice, no source)."
+    )
+    return [*lines, f"Gear: {quantity.gear}", f"Keep off: {quantity.keep_off}"]
+
+
+def _loads(quantity: QuantityReport, *, us: bool) -> str:
+    count = len(quantity.loads)
+    first, last = (
+        f"{product_words(load.product, quantity.measure, us=us)} in {volume_words(load.mix_l, us=us)} for "
+        f"{area_words(load.covers_m2, us=us)}"
+        for load in (quantity.loads[0], quantity.loads[-1])
+    )
+    if count == 1:
+        return "one load"
+    if first == last:
+        return f"{count} equal loads, each {first}"
+    full = "one full load of" if count == 2 else f"{count - 1} full loads, each"
+    return f"{full} {first}, and a last one of {last}"
+
+
+def station_sentences(station: StationReport, zone_name: str) -> list[str]:
+    """Age, source, hours filled and missing."""
+    lines = []
+    if station.last_observation is None or station.age_minutes is None:
+        lines.append("No reading is known.")
+    else:
+        lines.append(
+            f"Last reading {day_words(station.last_observation)} {clock(station.last_observation)}, "
+            f"{age_words(station.age_minutes)} ago."
+        )
+    lines.append(
+        f"Source: {station.source}. Last {station.hours_wanted} hours: {station.hours_filled} filled, "
+        f"{station.hours_missing} missing (those not yet in count as missing)."
+    )
+    lines.append(f"Wet leaves are told by: {station.wetness}. Past years that count here: {station.past_years}.")
+    if station.attribution:
+        lines.append(f"Credit: {station.attribution}.")
+    if station.sunrise:
+        lines.append(f"Sunrise {clock(station.sunrise)} ({zone_name}): threads show best in the dew just before it.")
+    return lines
+
+
+def title(page: MorningPage) -> str:
+    """What the page is and when."""
+    return f"Morning page, {page.as_of:%A} {page.as_of.day} {page.as_of:%B} {page.as_of.year}"
+
+
+def as_of_sentence(page: MorningPage) -> str:
+    """What moment it speaks for."""
+    told = "As it would have been told" if page.replay else "As of"
+    return f"{told} at {clock(page.as_of)}; nothing known later is used."

@@ -1,0 +1,110 @@
+"""Numbers as people read them: chances, days, temperatures, amounts; every text of the page that repeats."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from forecast.units import G_PER_OZ, L_PER_US_GAL, M2_PER_SQ_FT, ML_PER_FL_OZ, f_from_c
+
+NBSP = "\u00a0"  # keeps a number and its unit on one line
+
+CAUTIONS = (
+    (
+        "The label on the container is the law; this page is no label and permits nothing. Local rules and licensed "
+        "practice come first."
+    ),
+    (
+        "Wear the protective gear that the label names. Keep people and pets off until the spray has dried, or for "
+        "as long as the label says."
+    ),
+    (
+        "A forecast can be wrong: check wind, sky and turf on the spot, and write down what you see. Dog urine, "
+        "insects and drought can look like disease (common practice, no source)."
+    ),
+)
+
+
+def chance_word(value: float) -> str:
+    """The likelihood word of a chance, by the climate-assessment standard's limits.
+
+    Source: Mastrandrea et al. 2010, IPCC guidance note on the treatment of uncertainties. The whole per cent
+    that is printed decides, so that a number and its word never disagree.
+    """
+    whole_pct = round(100 * value)
+    if whole_pct > 90:
+        return "very likely"
+    if whole_pct > 66:
+        return "likely"
+    if whole_pct >= 33:
+        return "about as likely as not"
+    return "unlikely" if whole_pct >= 10 else "very unlikely"
+
+
+def percent(value: float) -> str:
+    """A share as whole per cent, never a bare 0 or 100 for what is not certain."""
+    whole = round(100 * value)
+    if whole == 0 and value > 0:
+        return f"under{NBSP}1{NBSP}%"
+    if whole == 100 and value < 1:
+        return f"over{NBSP}99{NBSP}%"
+    return f"{whole}{NBSP}%"
+
+
+def in_ten(value: float) -> str:
+    """A share as a count of ten past years."""
+    count = round(10 * value)
+    return "less than 1 in 10" if count == 0 else f"about {count} in 10"
+
+
+def clock(moment: datetime) -> str:
+    """A clock time with its zone."""
+    return f"{moment:%H:%M}{NBSP}{moment:%Z}"
+
+
+def age_words(minutes: int) -> str:
+    """An age in hours and minutes, or in days once it is long."""
+    if minutes >= 48 * 60:
+        return f"{minutes // (24 * 60)} days"
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+
+
+def quantity_words(value: float | None, unit: str, *, us: bool) -> str:
+    """A figure in local units; an unknown one says so."""
+    if value is None:
+        return "unknown"
+    if unit == "°C":
+        return f"{f_from_c(value):.0f}{NBSP}°F" if us else f"{value:.1f}{NBSP}°C"
+    return f"{value:.0f}{NBSP}{unit}"
+
+
+def range_words(low: float | None, high: float | None, unit: str, *, us: bool) -> str:
+    """A range in local units, one figure where both ends print the same."""
+    first, last = quantity_words(low, unit, us=us), quantity_words(high, unit, us=us)
+    if first == last:
+        return first
+    return f"{first.rsplit(NBSP, 1)[0]} to {last}"
+
+
+def area_words(size_m2: float, *, us: bool) -> str:
+    """A treated surface."""
+    return f"{size_m2 / M2_PER_SQ_FT:,.0f} sq ft" if us else f"{size_m2:,.0f} m²"
+
+
+def volume_words(litres: float, *, us: bool) -> str:
+    """Water or mix."""
+    return f"{litres / L_PER_US_GAL:,.1f} gal" if us else f"{litres:,.1f} L"
+
+
+def product_words(amount: float, measure: str, *, us: bool) -> str:
+    """Product in the reader's measure, rounded down so that rounding never passes a label's rate."""
+    if us and measure == "mL":
+        return f"{_down(amount / ML_PER_FL_OZ):g} fl oz"
+    if us and measure == "g":
+        return f"{_down(amount / G_PER_OZ):g} oz by weight"
+    return f"{_down(amount):g} {measure}"
+
+
+def _down(value: float) -> float:
+    """Rounded down to a tenth; the hair keeps 10 fl oz from becoming 9.9 by a float's rounding."""
+    return int(value * 10 + 1e-6) / 10

@@ -1,0 +1,1 @@
+"""From chances to acts: label, cover, need, answer, quantity."""

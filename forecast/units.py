@@ -1,0 +1,96 @@
+"""Exact factors between the units people type and the metric ones inside.
+
+Sources: NIST Handbook 44, Appendix C and NIST SP 811: 1 in = 25.4 mm, 1 ft = 0.3048 m, 1 US gal = 231 in³,
+1 fl oz = 1/128 gal, 1 lb = 453.59237 g, 1 mi = 1609.344 m, 1 nautical mile = 1852 m, 1 inHg (32 °F) = 3386.389 Pa.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import MappingProxyType
+
+from forecast.panel import Floats
+
+M2_PER_SQ_FT = 0.3048**2
+L_PER_US_GAL = 3.785411784
+ML_PER_FL_OZ = 29.5735295625
+MM_PER_IN = 25.4
+G_PER_OZ = 28.349523125
+G_PER_LB = 453.59237
+M2_PER_1000_SQ_FT = 1000 * M2_PER_SQ_FT
+
+
+def _times(factor: float) -> Callable[[Floats], Floats]:
+    return lambda values: values * factor
+
+
+def _c_from_f(values: Floats) -> Floats:
+    return (values - 32) / 1.8
+
+
+def _c_from_k(values: Floats) -> Floats:
+    return values - 273.15
+
+
+_SAME = _times(1.0)
+
+# Per ending of a quantity's name: the units a file may give it in, and the way to the unit inside.
+IMPORT_UNITS = MappingProxyType(
+    {
+        "c": {"C": _SAME, "F": _c_from_f, "K": _c_from_k},
+        "pct": {"%": _SAME, "fraction": _times(100.0)},
+        "mm": {"mm": _SAME, "in": _times(MM_PER_IN), "cm": _times(10.0)},
+        "m_s": {
+            "m/s": _SAME,
+            "km/h": _times(1 / 3.6),
+            "mph": _times(0.44704),
+            "kn": _times(1852 / 3600),
+        },
+        "w_m2": {"W/m2": _SAME},
+        "hpa": {
+            "hPa": _SAME,
+            "mbar": _SAME,
+            "kPa": _times(10.0),
+            "Pa": _times(0.01),
+            "inHg": _times(33.86389),
+        },
+        "fraction": {"fraction": _SAME, "%": _times(0.01), "oktas": _times(1 / 8), "tenths": _times(0.1)},
+    }
+)
+
+
+def f_from_c(value: float) -> float:
+    """Degrees Fahrenheit of a temperature in °C."""
+    return value * 1.8 + 32
+
+
+# Units of a product's amount → (measure, mL or g of one such unit).
+_PRODUCT_UNITS = MappingProxyType(
+    {
+        "fl oz": ("mL", ML_PER_FL_OZ),
+        "gal": ("mL", 1000 * L_PER_US_GAL),
+        "mL": ("mL", 1.0),
+        "L": ("mL", 1000.0),
+        "oz": ("g", G_PER_OZ),
+        "lb": ("g", G_PER_LB),
+        "g": ("g", 1.0),
+        "kg": ("g", 1000.0),
+    }
+)
+
+
+def product_amount(text: str) -> tuple[str, float]:
+    """A typed amount of product, such as ``10 fl oz``, as its measure (mL or g) and the amount in it.
+
+    Raises:
+        ValueError: it is no amount above zero in a known unit.
+    """
+    number, _, unit = text.strip().partition(" ")
+    measure, factor = _PRODUCT_UNITS.get(unit.strip(), ("", 0.0))
+    try:
+        amount = float(number) * factor
+    except ValueError:
+        amount = 0.0
+    if not 0 < amount < float("inf"):
+        raise ValueError(f"{text!r} is no amount; units are {', '.join(_PRODUCT_UNITS)}")
+    return measure, amount

@@ -1,0 +1,40 @@
+"""Wet when the air is close to its dew point, with memory: drying needs drier air than wetting did."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from forecast.panel import Floats
+from forecast.wetness.form import WetnessMethod, wetted_by_rain
+
+WET_AT_C = 2.0  # at or below this depression leaves become wet
+DRY_AT_C = 3.8  # at or above it they are dry; between the two they stay as they were
+
+
+def wet_fraction(
+    air_temperature_c: Floats,
+    dew_point_c: Floats,
+    relative_humidity_pct: Floats,  # noqa: ARG001 - one signature for every method
+    rain_mm: Floats,
+) -> Floats:
+    """1 wet, 0 dry, by hysteresis on temperature minus dew point.
+
+    Unknown until the first hour that decides, and again after an unknown hour until one decides.
+    """
+    depression = air_temperature_c - dew_point_c
+    decided = np.full(depression.shape, np.nan)
+    decided[depression <= WET_AT_C] = 1.0
+    decided[depression >= DRY_AT_C] = 0.0
+    holds = (depression > WET_AT_C) & (depression < DRY_AT_C)
+    wet = decided.copy()
+    for hour in range(1, len(wet)):
+        wet[hour] = np.where(holds[hour], wet[hour - 1], decided[hour])
+    return wetted_by_rain(wet, rain_mm)
+
+
+DEW_POINT_DEPRESSION = WetnessMethod(
+    key="dew_point_depression",
+    name="air within 2.0 °C of its dew point, until 3.8 °C above it",
+    kernel=wet_fraction,
+    source="Sentelhas 2004 (thesis) and Lulu, Sentelhas & Pedro 2008, Sci. Agric. 65:10-17 (read second-hand)",
+)

@@ -1,0 +1,29 @@
+"""Wet when the air is humid: the simplest and most used rule, low on turf by 2 to 4 hours a day."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from forecast.panel import Floats
+from forecast.wetness.form import WetnessMethod, wetted_by_rain
+
+WET_FROM_PCT = 90.0  # the general value; fitted optima run from 83 to 92 (Sentelhas et al. 2008)
+
+
+def wet_fraction(
+    air_temperature_c: Floats,  # noqa: ARG001 - one signature for every method
+    dew_point_c: Floats,  # noqa: ARG001
+    relative_humidity_pct: Floats,
+    rain_mm: Floats,
+) -> Floats:
+    """1 where relative humidity is at least 90 % or rain fell, 0 below, NaN where humidity is unknown."""
+    wet = np.where(relative_humidity_pct >= WET_FROM_PCT, 1.0, 0.0)
+    return wetted_by_rain(np.where(np.isnan(relative_humidity_pct), np.nan, wet), rain_mm)
+
+
+HUMIDITY_THRESHOLD = WetnessMethod(
+    key="humidity_threshold",
+    name="relative humidity of 90 % or more",
+    kernel=wet_fraction,
+    source="Sentelhas et al. 2008, Agric. For. Meteorol. 148:392-400 (read second-hand)",
+)
