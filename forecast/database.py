@@ -37,20 +37,30 @@ class Database:
             )
         self.path = path
         # isolation_level None hands BEGIN and COMMIT to us: the driver's own would start a write too late.
-        self._engine = sa.create_engine(f"sqlite:///{path}", connect_args={"timeout": BUSY_S, "isolation_level": None})
+        self._engine = sa.create_engine(
+            sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": BUSY_S, "isolation_level": None}
+        )
         sa.event.listen(self._engine, "connect", _set_pragmas)
-        if create:
-            with self.writing() as connection:
+        try:
+            if create:
+                self._make()
+            self._check_version()
+        except BaseException:
+            self.close()
+            raise
+
+    def _make(self) -> None:
+        with self.writing() as connection:
+            if not sa.inspect(connection).get_table_names():  # what another version made is left as it is
                 METADATA.create_all(connection)
-                if connection.execute(sa.select(_VERSION)).first() is None:
-                    connection.execute(sa.insert(_VERSION).values(version=SCHEMA_VERSION))
-        self._check_version()
+                connection.execute(sa.insert(_VERSION).values(version=SCHEMA_VERSION))
 
     def _check_version(self) -> None:
         with self.reading() as connection:
-            if not sa.inspect(connection).has_table("schema_version"):
-                raise SettingsError(f"{self.path} is no workspace database", hint="name the workspace's folder")
-            version = connection.execute(sa.select(_VERSION.c.version)).scalar_one()
+            has_version = sa.inspect(connection).has_table(_VERSION.name)
+            version = connection.execute(sa.select(_VERSION.c.version)).scalar() if has_version else None
+        if version is None:
+            raise SettingsError(f"{self.path} is no workspace database", hint="name the workspace's folder")
         if version > SCHEMA_VERSION:
             raise SettingsError(
                 f"{self.path} was made by a newer version (schema {version}; this one knows {SCHEMA_VERSION})",
@@ -82,7 +92,8 @@ class Database:
                 try:
                     yield connection
                 except BaseException:
-                    connection.exec_driver_sql("ROLLBACK")
+                    if _in_transaction(connection):  # SQLite has rolled back by itself where the disk failed
+                        connection.exec_driver_sql("ROLLBACK")
                     raise
                 connection.exec_driver_sql("COMMIT")
         except sa.exc.OperationalError as error:
@@ -105,6 +116,11 @@ def _set_pragmas(connection: Any, _record: object) -> None:
     cursor.execute("PRAGMA synchronous=FULL")
     cursor.execute("PRAGMA foreign_keys=ON")
     cursor.close()
+
+
+def _in_transaction(connection: sa.Connection) -> bool:
+    driver: Any = connection.connection.dbapi_connection
+    return bool(driver.in_transaction)
 
 
 def _as_ours(error: sa.exc.OperationalError, path: Path) -> Exception:

@@ -40,7 +40,7 @@ class Panel:
 
     def __post_init__(self) -> None:
         hours = np.asarray(self.hours, dtype="datetime64[h]")
-        if hours.ndim != 1 or (np.diff(hours) != np.timedelta64(1, "h")).any():
+        if hours.ndim != 1 or (hours != self.hours).any() or (np.diff(hours) != np.timedelta64(1, "h")).any():
             raise ValueError("hours must be one unbroken run, one stamp an hour")
         object.__setattr__(self, "hours", _frozen(hours, np.dtype("datetime64[h]")))
         if not set(self.values) == set(self.flags) == set(self.origin):

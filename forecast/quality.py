@@ -37,8 +37,8 @@ def check(panel: Panel) -> tuple[Panel, tuple[Notice, ...]]:
         quantity = QUANTITIES[name]
         marks = range_flags(quantity, raw)
         most = quantity.most if quantity.clip_to is None else quantity.clip_to
-        values[name] = np.where(marks == Flag.FAIL, np.nan, np.minimum(raw, most))
         flags[name] = np.maximum(marks, np.where(panel.flags[name] == Flag.NOT_EVALUATED, 0, panel.flags[name]))
+        values[name] = np.where(flags[name] >= Flag.FAIL, np.nan, np.minimum(raw, most))
         notices += _range_notices(panel, quantity, marks)
     return Panel(panel.hours, panel.series, values, flags, panel.origin), tuple(notices)
 

@@ -54,14 +54,21 @@ SCOUTINGS = sa.Table(
     sa.Column("severity_pct", sa.Float),
 )
 
+# INSERT OR REPLACE deletes without asking the delete trigger, so a number that is taken is refused before it.
+_REFUSED = {
+    "UPDATE": "",
+    "DELETE": "",
+    "INSERT": "WHEN EXISTS (SELECT 1 FROM {table} WHERE record_id = NEW.record_id)",
+}
+
 for _table in (APPLICATIONS, SCOUTINGS):
-    for _act in ("UPDATE", "DELETE"):
+    for _act, _when in _REFUSED.items():
         sa.event.listen(
             _table,
             "after_create",
             sa.DDL(  # type: ignore[no-untyped-call]
                 f"CREATE TRIGGER {_table.name}_no_{_act.lower()} BEFORE {_act} ON {_table.name} "
-                "BEGIN SELECT RAISE(ABORT, 'records are append-only'); END"
+                f"{_when.format(table=_table.name)} BEGIN SELECT RAISE(ABORT, 'records are append-only'); END"
             ).execute_if(dialect="sqlite"),
         )
 
@@ -200,16 +207,18 @@ def _utc(moment: datetime) -> str:
     return (moment - (moment.utcoffset() or moment - moment)).strftime(UTC_FORM)
 
 
-def rows_known(database: Database, table: sa.Table, known_by: str) -> list[sa.RowMapping]:
-    """Every record of a table that had been made by a moment, amended ones too, in order.
+def rows_known(database: Database, table: sa.Table, known_by: str | None = None) -> list[sa.RowMapping]:
+    """Every record of a table, or those that had been made by a moment; amended ones too, in order.
 
     Args:
         database: where from.
         table: :data:`APPLICATIONS` or :data:`SCOUTINGS`.
-        known_by: UTC, ``2050-07-18T09:30:00Z``.
+        known_by: UTC, ``2050-07-18T09:30:00Z``; all of them when left out.
     """
     with database.reading() as connection:
-        query = sa.select(table).where(table.c.recorded_utc <= known_by).order_by(table.c.record_id)
+        query = sa.select(table).order_by(table.c.record_id)
+        if known_by is not None:
+            query = query.where(table.c.recorded_utc <= known_by)
         return list(connection.execute(query).mappings())
 
 

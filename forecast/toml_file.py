@@ -40,7 +40,7 @@ def read_toml(path: Path, form: type[Form]) -> Form:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise SettingsError(f"{path} is larger than a settings file can be", hint="check the path")
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise MissingInputError(f"{path} is not there", hint="check the path, or make the file") from None
     except (OSError, UnicodeDecodeError) as error:
@@ -96,6 +96,7 @@ def line_of(text: str, place: tuple[str | int, ...]) -> int:
             name = here.group(2)
             table = name.split(".")
             if here.group(1) == "[[":
+                counts = {known: n for known, n in counts.items() if not known.startswith(f"{name}.")}
                 counts[name] = counts.get(name, -1) + 1
             table = _numbered(table, counts)
             full = table

@@ -1,7 +1,8 @@
 """Exact factors between the units people type and the metric ones inside.
 
 Sources: NIST Handbook 44, Appendix C and NIST SP 811: 1 in = 25.4 mm, 1 ft = 0.3048 m, 1 US gal = 231 in³,
-1 fl oz = 1/128 gal, 1 lb = 453.59237 g, 1 mi = 1609.344 m, 1 nautical mile = 1852 m, 1 inHg (32 °F) = 3386.389 Pa.
+1 fl oz = 1/128 gal, 1 lb = 453.59237 g, 1 mi = 1609.344 m, 1 nautical mile = 1852 m,
+1 inHg (conventional) = 3386.389 Pa.
 """
 
 from __future__ import annotations

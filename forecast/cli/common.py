@@ -49,6 +49,12 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
+def workspace_now(settings: Settings) -> datetime:
+    """The moment that a workspace lives in: its fixed one where ``as_of`` is set, else now."""
+    fixed = settings.grounds.as_of
+    return now() if fixed is None else fixed.replace(tzinfo=settings.grounds.zone).astimezone(UTC)
+
+
 def site_moment(text: str, settings: Settings) -> datetime:
     """A moment that a person typed: clock time of the site, or ISO 8601 with an offset.
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from forecast.cli.common import now, open_workspace, site_moment, workspace_option
+from forecast.cli.common import open_workspace, site_moment, workspace_now, workspace_option
 
 
 @click.group()
@@ -55,7 +55,7 @@ def application(
     settings, database = open_workspace(workspace)
     entry = Entry(area, site_moment(moment, settings), by_whom, note, amends)
     number, deviations = journal.add_application(
-        settings, database, entry, label_key, diseases, condition, amount, now()
+        settings, database, entry, label_key, diseases, condition, amount, workspace_now(settings)
     )
     click.echo(f"application {number} recorded")
     for deviation in deviations:
@@ -90,7 +90,9 @@ def scouting(
 
     settings, database = open_workspace(workspace)
     entry = Entry(area, site_moment(moment, settings), by_whom, note, amends)
-    number = journal.add_scouting(settings, database, entry, saw, now(), sure=sure, severity_pct=severity_pct)
+    number = journal.add_scouting(
+        settings, database, entry, saw, workspace_now(settings), sure=sure, severity_pct=severity_pct
+    )
     click.echo(f"scouting {number} recorded")
 
 
@@ -103,9 +105,9 @@ def void(workspace: Path, kind: str, number: int, reason: str) -> None:
     """Take record NUMBER back, with a reason; both stay readable."""
     from forecast import records
 
-    _, database = open_workspace(workspace)
+    settings, database = open_workspace(workspace)
     table = records.APPLICATIONS if kind == "application" else records.SCOUTINGS
-    new = records.void(database, table, number, reason, now())
+    new = records.void(database, table, number, reason, workspace_now(settings))
     click.echo(f"{kind} {number} taken back by {kind} {new}")
 
 
@@ -119,7 +121,7 @@ def list_(workspace: Path, *, as_json: bool) -> None:
     from forecast.desk import journal
 
     _, database = open_workspace(workspace)
-    rows = journal.rows(database, now())
+    rows = journal.rows(database)
     if as_json:
         click.echo(json.dumps({"schema": 1, "records": rows}, ensure_ascii=False, indent=2))
         return

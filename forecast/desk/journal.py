@@ -95,17 +95,19 @@ def add_scouting(
     return records.record_scouting(database, entry, disease, sure=sure, severity_pct=severity_pct, now=now)
 
 
-def rows(database: Database, now: datetime) -> list[dict[str, object]]:
+def rows(database: Database) -> list[dict[str, object]]:
     """Every record as plain rows, in order of kind and number."""
     found: list[dict[str, object]] = []
-    known_by = now.strftime(records.UTC_FORM)
-    for row in records.rows_known(database, records.APPLICATIONS, known_by):
-        what = f"{row['label_key']} against {', '.join(json.loads(row['diseases_json']))}"
-        found.append({"kind": "application", "what": what, **{k: v for k, v in row.items() if k != "label_json"}})
-    for row in records.rows_known(database, records.SCOUTINGS, known_by):
-        seen = row["disease"] or "nothing"
-        what = f"saw {seen}{'' if row['sure'] or not row['disease'] else ', not sure'}"
-        found.append({"kind": "scouting", "what": what, **row})
+    for row in records.rows_known(database, records.APPLICATIONS):
+        diseases = json.loads(row["diseases_json"])
+        plain = {name: value for name, value in row.items() if not name.endswith("_json")}
+        lists = {"diseases": diseases, "deviations": json.loads(row["deviations_json"])}
+        found.append(
+            {"kind": "application", "what": f"{row['label_key']} against {', '.join(diseases)}"} | plain | lists
+        )
+    for row in records.rows_known(database, records.SCOUTINGS):
+        doubt = ", not sure" if row["disease"] and not row["sure"] else ""
+        found.append({"kind": "scouting", "what": f"saw {row['disease'] or NOTHING_SEEN}{doubt}"} | dict(row))
     return found
 
 

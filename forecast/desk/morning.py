@@ -12,13 +12,14 @@ from forecast import __version__, gaps, quality, records
 from forecast.clock import day_number, local, utc_minute
 from forecast.config import Settings
 from forecast.database import Database
-from forecast.diseases import DiseaseModel
-from forecast.diseases.events import Event, any_passed, event_for
+from forecast.diseases import MODELS
+from forecast.diseases.events import event_for
 from forecast.errors import Notice
 from forecast.ingest.store import last_imports, read_hours
-from forecast.outlook.climatology import Chance, chance_of_any, season_count
+from forecast.outlook.climatology import chance_of_any
+from forecast.outlook.prospect import Prospect
 from forecast.outlook.view import View, view
-from forecast.panel import Floats, Panel
+from forecast.panel import Panel
 from forecast.physics.sun import sunrise_unix_s
 from forecast.quantities import Origin
 from forecast.report import build
@@ -70,8 +71,9 @@ def morning(
     views: dict[str, View] = {}
     panel = None
     if raw is not None:
-        checked, found = quality.check(raw)
-        told += found
+        checked, _ = quality.check(raw)
+        week = raw.between(now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h"), raw.hours[-1])
+        told += quality.check(week)[1]
         panel = gaps.fill(checked)
         method = METHODS[settings.grounds.wetness]
         views = {
@@ -133,6 +135,11 @@ def _station(
         _past_years(seen),
         METHODS[shared.settings.grounds.wetness].name,
         None if rise is None else datetime.fromtimestamp(rise, shared.settings.grounds.zone),
+        tuple(
+            build.model_report(model, seen, shared.settings.grounds.zone, shared.offset_minutes)
+            for model in MODELS.values()
+            if seen is not None
+        ),
     )
 
 
@@ -191,115 +198,69 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         today=shared.today,
         year_start=day_number(date(shared.as_of.year, 1, 1)),
     )
-    past = _past_event(seen, event)
-    share = _today_share(seen, event.deciding)
+    ahead = Prospect(seen, event) if seen is not None else None
+    share = ahead.today_share(event.deciding) if ahead else None
     start = need.first_open_day(shared.today, protects, today_ruled_out=share == 0.0)
+    next_visit = shared.today + lines.days_between_visits
     facts = need.Facts(
         today=shared.today,
+        start=start,
         tested=bool(event.deciding),
         diagnosed=disease.key in area.diseases_had
         or any(s.area_id == area.area_id and s.disease == disease.key and s.sure for s in shared.sightings),
-        weather_known=_today_share(seen, event.deciding or event.beside) is not None,
+        in_season=_in_season(shared, area, disease),
+        weather_known=ahead is not None and ahead.today_share(event.deciding or event.beside) is not None,
         today_certain=share == 1.0,
-        start=start,
         cover=protects,
         options=possible,
-        chances=_chances(past, seen, start, shared.today + need.PLAN_DAYS + 1),
-        beside_chance=_beside_chance(seen, event, start, shared.today + lines.days_between_visits),
-        passed_unprotected=_passed_unprotected(past, seen, made, disease.key),
+        chances=ahead.chances(start, shared.today + need.PLAN_DAYS + 1) if ahead else (),
+        beside_chance=ahead.beside_chance(start, next_visit) if ahead else None,
+        passed_unprotected=_passed_unprotected(ahead, made, disease.key),
     )
     given = need.answer(facts, lines)
     return build.disease_report(
         area=area,
         disease=disease,
         event=event,
-        seen=seen,
         facts=facts,
         lines=lines,
         given=given,
         left_out=left_out,
         tank_l=shared.settings.grounds.sprayer.litres,
-        single_days=_single_days(past, seen),
-        weeks=_weeks(past, seen),
-        season=_season(shared, area, disease, past, seen),
-        zone=shared.settings.grounds.zone,
-        offset_minutes=shared.offset_minutes,
+        single_days=ahead.single_days(range(shared.today, shared.today + need.PLAN_DAYS)) if ahead else (),
+        week_1=ahead.chance(shared.today, shared.today + 6) if ahead else None,
+        week_2=ahead.chance(shared.today + 7, shared.today + 13) if ahead else None,
+        season=_season(shared, area, disease, ahead),
         labels=shared.settings.labels,
     )
 
 
-def _past_event(seen: View | None, event: Event) -> Floats | None:
-    """The event over the finished days, shape (days,); None without weather or a tested model."""
-    if seen is None or not event.deciding:
-        return None
-    return any_passed(event.deciding, {m.key: seen.past_passed(m.key) for m in event.deciding})
-
-
-def _today_share(seen: View | None, models: tuple[DiseaseModel, ...]) -> float | None:
-    """The share of the ways on in which any of the models passes today; None where it cannot be said."""
-    if seen is None or not models:
-        return None
-    now = {model.key: seen.now[model.key].passed for model in models}
-    if not all(passed.size for passed in now.values()):
-        return None
-    ways = max(len(passed) for passed in now.values())
-    passed = any_passed(models, {key: np.broadcast_to(found, ways) for key, found in now.items()})
-    return None if np.isnan(passed).any() else float(passed.mean())
-
-
-def _chances(past: Floats | None, seen: View | None, start: int, last: int) -> tuple[Chance, ...]:
-    """The chance of at least one event day from ``start`` to each day up to ``last``."""
-    if past is None or seen is None:
-        return ()
-    found = [chance_of_any(past, seen.days(), start, day) for day in range(start, last + 1)]
-    return tuple(chance for chance in found if chance is not None)
-
-
-def _beside_chance(seen: View | None, event: Event, start: int, last: int) -> float | None:
-    """The chance up to the next visit that any model of the disease passes, tested on the grass or not."""
-    models = event.deciding + event.beside
-    if seen is None or not event.beside or last < start:
-        return None
-    passed = any_passed(models, {m.key: seen.past_passed(m.key) for m in models})
-    chance = chance_of_any(passed, seen.days(), start, last)
-    return None if chance is None else chance.value
-
-
-def _passed_unprotected(past: Floats | None, seen: View | None, made: Sequence[Application], disease: str) -> int:
+def _passed_unprotected(ahead: Prospect | None, made: Sequence[Application], disease: str) -> int:
     """Event days of the last week that no application covered."""
-    if past is None or seen is None:
+    if ahead is None:
         return 0
-    days = seen.days()
-    recent = days[(past == 1) & (days >= seen.today - need.LOOK_BACK_DAYS) & (days < seen.today)]
-    covers = [cover([one], disease, seen.today) for one in made]
-    return sum(not any(_covers(c, int(day)) for c in covers) for day in recent)
+    covers = [cover([one], disease, ahead.view.today) for one in made]
+    return sum(not any(_covers(one, day) for one in covers) for day in ahead.recent_event_days(need.LOOK_BACK_DAYS))
 
 
 def _covers(one: Cover | None, day: int) -> bool:
     return one is not None and one.applied < day <= one.gone_after
 
 
-def _single_days(past: Floats | None, seen: View | None) -> tuple[tuple[int, Chance], ...]:
-    if past is None or seen is None:
-        return ()
-    asked = range(seen.today, seen.today + need.PLAN_DAYS)
-    found = [(day, chance_of_any(past, seen.days(), day, day)) for day in asked]
-    return tuple((day, chance) for day, chance in found if chance is not None)
+def _season(shared: _Morning, area: Area, disease: Disease, ahead: Prospect | None) -> build.Season | None:
+    first, last = _season_months(shared, area, disease)
+    count = ahead.season(first, last) if ahead else None
+    return None if count is None else build.Season(first, last, count)
 
 
-def _weeks(past: Floats | None, seen: View | None) -> tuple[Chance | None, Chance | None]:
-    if past is None or seen is None:
-        return None, None
-    first = chance_of_any(past, seen.days(), seen.today, seen.today + 6)
-    return first, chance_of_any(past, seen.days(), seen.today + 7, seen.today + 13)
-
-
-def _season(
-    shared: _Morning, area: Area, disease: Disease, past: Floats | None, seen: View | None
-) -> build.Season | None:
-    if past is None or seen is None:
-        return None
+def _season_months(shared: _Morning, area: Area, disease: Disease) -> tuple[int, int]:
+    """First and last month of a disease's season here; six months on in the southern hemisphere."""
     south = 6 if shared.settings.station(area.station_id).latitude_deg < 0 else 0
-    months = [(month - 1 + south) % 12 + 1 for month in (disease.first_month, disease.last_month)]
-    count = season_count(past, seen.days(), shared.today, months[0], months[1])
-    return None if count is None else build.Season(months[0], months[1], count)
+    return (disease.first_month - 1 + south) % 12 + 1, (disease.last_month - 1 + south) % 12 + 1
+
+
+def _in_season(shared: _Morning, area: Area, disease: Disease) -> bool:
+    """Whether this month lies within the season or next to it."""
+    first, last = _season_months(shared, area, disease)
+    length = (last - first) % 12
+    return (shared.as_of.month - (first - 1)) % 12 <= length + 2

@@ -9,8 +9,9 @@ from __future__ import annotations
 import csv
 import gzip
 import io
-import zipfile
+import zlib
 from collections.abc import Sequence
+from datetime import tzinfo
 from pathlib import Path
 
 import numpy as np
@@ -25,9 +26,14 @@ from forecast.quantities import QUANTITIES, Origin, unit_suffix
 from forecast.units import IMPORT_UNITS
 
 MOST_BYTES = 50_000_000  # unpacked; 50 MB is some 80 years of hours
+MOST_CHARACTERS = 40  # of a wrong cell
 SHARE_OUTSIDE_MEANS_UNIT = 0.05  # house choice: more than this outside the bounds and the unit is wrong
-FIRST_DATA_LINE = 2
+FIRST_YEAR, LAST_YEAR = 1850, 2199  # house choice: a stamp outside is a slip, and the store would span all the years
 Rows = NDArray[np.int64]
+
+# A stamp without an hour or with half an offset has no one meaning, so nothing looser is tried.
+_CLOCK = r"\d{4}-\d\d-\d\d[T ]\d\d(?::\d\d(?::\d\d(?:\.\d{1,6})?)?)?"
+_ZONE = r"(?:Z|[+-]\d\d(?::?\d\d)?)"
 
 
 def read_csv_hours(path: Path, mapping: Mapping | None = None) -> ImportedHours:
@@ -41,22 +47,17 @@ def read_csv_hours(path: Path, mapping: Mapping | None = None) -> ImportedHours:
         MissingInputError: there is no such file.
         DataError: every mistake in the file, by line.
     """
-    text = _text(path)
-    delimiter = mapping.delimiter if mapping else ","
-    header = next(csv.reader(io.StringIO(text), delimiter=delimiter), [])
-    if not [name for name in header if name.strip()]:
-        raise DataError(f"{path} is empty", hint="export the file again; its first line names the columns")
-    faults = _shape_faults(text, delimiter, len(header))
+    header, rows, lines, faults = _cells(_text(path), mapping.delimiter if mapping else ",")
+    notices = [] if mapping else _unread(header)
     mapping = mapping or canonical_mapping(header)
-    faults += _header_faults(header, mapping)
-    if faults:
-        raise DataError(f"{path} cannot be read", faults=faults, hint=_HEADER_HINT)
-    table = pd.read_csv(io.StringIO(text), sep=delimiter, dtype=str, keep_default_na=False, skip_blank_lines=False)
-    table = table[(table != "").any(axis=1)]
-    if table.empty:
-        raise DataError(f"{path} has a header and no hours", hint="export the file again")
-    lines = table.index.to_numpy() + FIRST_DATA_LINE
-    stamps, faults, notices = _stamps(table[mapping.time_column], lines, mapping)
+    wrong_header = _header_faults(header, mapping)
+    if wrong_header:
+        raise _refused(path, [*wrong_header, *faults], _HEADER_HINT)
+    if not rows:
+        raise _refused(path, faults or [Fault("there are no hours below the header", 1)])
+    table = pd.DataFrame(rows, columns=header, dtype="str")
+    stamps, found, left_out = _stamps(table[mapping.time_column], lines, mapping)
+    faults += found
     values = {}
     for name, column in mapping.columns.items():
         read, found = _numbers(table[column.column], lines, column.column, mapping.missing)
@@ -65,12 +66,15 @@ def read_csv_hours(path: Path, mapping: Mapping | None = None) -> ImportedHours:
     keep, found, dropped = _one_row_an_hour(stamps, values, lines)
     faults += found
     if faults:
-        faults.sort(key=lambda fault: fault.line)
-        raise DataError(f"{path} has {len(faults)} mistake(s); nothing was taken from it", faults=faults)
-    notices += dropped
+        raise _refused(path, faults)
     values = {name: array[keep] for name, array in values.items()}
     origin = {name: np.full(len(keep), Origin.OBSERVED, np.uint8) for name in values}
-    return ImportedHours(stamps[keep], values, origin, path.name, "", tuple(notices))
+    return ImportedHours(stamps[keep], values, origin, path.name, "", (*notices, *left_out, *dropped))
+
+
+def _refused(path: Path, faults: list[Fault], hint: str = "mend the file, or export it again") -> DataError:
+    faults.sort(key=lambda fault: fault.line)
+    return DataError(f"{path} has {len(faults)} mistake(s); nothing was taken from it", faults=faults, hint=hint)
 
 
 _HEADER_HINT = (
@@ -81,17 +85,16 @@ _HEADER_HINT = (
 
 def _text(path: Path) -> str:
     try:
-        packed = path.read_bytes()
-    except (FileNotFoundError, IsADirectoryError):
-        raise MissingInputError(f"{path} is not there", hint="check the path") from None
+        packed = path.read_bytes() if path.stat().st_size <= MOST_BYTES else bytes(MOST_BYTES + 1)
+    except OSError as error:
+        raise MissingInputError(f"{path} cannot be read: {error.strerror}", hint="check the path") from None
+    raw = packed
     if packed[:2] == b"\x1f\x8b":
         try:
             with gzip.GzipFile(fileobj=io.BytesIO(packed)) as unpacked:
                 raw = unpacked.read(MOST_BYTES + 1)
-        except (OSError, EOFError, zipfile.BadZipFile) as error:
+        except (OSError, EOFError, zlib.error) as error:
             raise DataError(f"{path} is a damaged gzip file: {error}", hint="fetch or export it again") from error
-    else:
-        raw = packed
     if len(raw) > MOST_BYTES:
         raise DataError(f"{path} is larger than {MOST_BYTES:,} bytes", hint="split it by years")
     try:
@@ -103,29 +106,57 @@ def _text(path: Path) -> str:
     return text
 
 
-def _shape_faults(text: str, delimiter: str, width: int) -> list[Fault]:
-    """Rows with more or fewer cells than the header."""
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+def _cells(text: str, delimiter: str) -> tuple[list[str], list[list[str]], Rows, list[Fault]]:
+    """Header, rows as wide as it, the line on which each begins, and what does not fit; empty rows are passed over."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    header: list[str] = []
+    rows: list[list[str]] = []
+    lines: list[int] = []
     faults: list[Fault] = []
+    line = 1
     try:
-        faults += [
-            Fault(f"{len(row)} cells where the header has {width}", reader.line_num)
-            for row in reader
-            if row and len(row) != width
-        ]
+        header = next(reader, [])
+        line = reader.line_num + 1
+        for row in reader if any(header) else ():
+            if len(row) != len(header) and any(cell.strip() for cell in row):
+                faults.append(Fault(f"{len(row)} cells where the header has {len(header)}", line))
+            elif any(cell.strip() for cell in row):
+                rows.append(row)
+                lines.append(line)
+            line = reader.line_num + 1
     except csv.Error as error:
-        faults.append(Fault(str(error), reader.line_num))
-    return faults
+        faults.append(Fault(f"from here on cells cannot be told apart: {error}", line))
+    return header, rows, np.array(lines, dtype=np.int64), faults
+
+
+def _unread(header: Sequence[str]) -> list[Notice]:
+    """A slip in a column's name must not lose the column in silence."""
+    names = [name for name in header if name not in QUANTITIES and name != CANONICAL_TIME]
+    return [Notice(f"not read, since no quantity has that name: {', '.join(names)}")] if names else []
 
 
 def _header_faults(header: Sequence[str], mapping: Mapping) -> list[Fault]:
+    if not any(name.strip() for name in header):
+        return [Fault("empty; the first line must name the columns", 1)]
     wanted = [mapping.time_column, *(column.column for column in mapping.columns.values())]
     faults = [Fault(f"missing; the file has {', '.join(header)}", 1, name) for name in wanted if name not in header]
-    faults += [Fault("named twice", 1, name) for name in sorted(set(header)) if header.count(name) > 1]
+    faults += [Fault("named twice", 1, name) for name in sorted(set(wanted)) if header.count(name) > 1]
     names = set(mapping.columns)
     if "air_temperature_c" not in names or not names & {"dew_point_c", "relative_humidity_pct"}:
         faults.append(Fault("air temperature, and humidity or dew point, are needed and not both there", 1, "header"))
     return faults
+
+
+def _cell_faults(cells: pd.Series[str], rows: Rows, lines: Rows, column: str, text: str) -> list[Fault]:
+    """The same complaint about the cells of some rows."""
+    return [
+        Fault(f"{_short(cell)} {text}", line, column)
+        for cell, line in zip(cells.iloc[rows], lines[rows].tolist(), strict=True)
+    ]
+
+
+def _short(cell: str) -> str:
+    return repr(cell if len(cell) <= MOST_CHARACTERS else cell[:MOST_CHARACTERS] + "…")
 
 
 def _numbers(cells: pd.Series[str], lines: Rows, column: str, missing: Sequence[str]) -> tuple[Floats, list[Fault]]:
@@ -133,8 +164,7 @@ def _numbers(cells: pd.Series[str], lines: Rows, column: str, missing: Sequence[
     empty = bare.isin(missing).to_numpy()
     numbers = pd.to_numeric(bare.mask(empty, "nan"), errors="coerce").to_numpy(dtype=np.float64)
     wrong = np.flatnonzero(~empty & ~np.isfinite(numbers))
-    faults = [Fault(f"{bare.iloc[row]!r} is not a number", int(lines[row]), column) for row in wrong]
-    return numbers, faults
+    return numbers, _cell_faults(bare, wrong, lines, column, "is not a number")
 
 
 def _unit_faults(name: str, column: str, values: Floats) -> list[Fault]:
@@ -154,82 +184,59 @@ def _unit_faults(name: str, column: str, values: Floats) -> list[Fault]:
 
 def _stamps(cells: pd.Series[str], lines: Rows, mapping: Mapping) -> tuple[Hours, list[Fault], list[Notice]]:
     """UTC stamps at the ends of the hours, NaT where the clock time is ambiguous."""
-    column = mapping.time_column
     bare = cells.str.strip()
-    if mapping.time_format:
-        parsed = pd.to_datetime(bare, format=mapping.time_format, errors="coerce")
-        utc_written = getattr(parsed.dtype, "tz", None) is not None
-    else:
-        utc_written = bool(bare.str.endswith(("Z", "+00:00")).all())
-        parsed = pd.to_datetime(bare, format="ISO8601", errors="coerce", utc=utc_written)
+    parsed, has_zone = _clock(bare, mapping)
+    utc, gone, twice = _to_utc(parsed, has_zone, mapping.zone())
+    off_hour = utc.notna() & (utc != utc.dt.floor("h"))
+    no_zone = parsed.notna() & ~has_zone & bool(has_zone.any())
+    form = mapping.time_format or "YYYY-MM-DDThh:mm"
+    wrong = (
+        (parsed.isna(), f"is no time from {FIRST_YEAR} to {LAST_YEAR} in the form {form}"),
+        (no_zone, "names no zone, and other rows do"),
+        (gone, "does not exist: clocks go forward over it. A logger on standard time all year wants utc_offset_hours"),
+        (off_hour, "is not on the full hour in UTC; this reader takes one row an hour"),
+    )
     faults = [
-        Fault(
-            f"{bare.iloc[row]!r} is no time{' in the form ' + mapping.time_format if mapping.time_format else ''}",
-            int(lines[row]),
-            column,
-        )
-        for row in np.flatnonzero(parsed.isna())
+        fault
+        for is_wrong, text in wrong
+        for fault in _cell_faults(bare, np.flatnonzero(is_wrong.to_numpy()), lines, mapping.time_column, text)
     ]
-    if parsed.dtype == object:
-        return (
-            np.full(len(bare), "NaT", "datetime64[h]"),
-            [*faults, Fault("some stamps carry a zone and some do not, or zones differ", 1, column)],
-            [],
-        )
-    off_hour = np.flatnonzero((parsed.notna() & (parsed != parsed.dt.floor("h"))).to_numpy())
-    faults += [
-        Fault(
-            f"{bare.iloc[row]!r} is not on the full hour; this reader takes one row an hour",
-            int(lines[row]),
-            column,
-        )
-        for row in off_hour
-    ]
-    notices: list[Notice] = []
-    if utc_written:
-        utc = parsed.dt.tz_convert("UTC").dt.tz_localize(None)
-    else:
-        utc, gone, twice = _to_utc(parsed, mapping)
-        faults += [
-            Fault(
-                f"{bare.iloc[row]!r} does not exist: clocks go forward over it. A logger that keeps standard time all "
-                "year wants utc_offset_hours",
-                int(lines[row]),
-                column,
-            )
-            for row in gone
-        ]
-        if len(twice):
-            notices.append(
-                Notice(f"{len(twice)} h left out: their clock time comes twice as clocks go back and stands once")
-            )
-    stamps = utc.to_numpy().astype("datetime64[h]")
+    stamps: Hours = utc.mask(no_zone | off_hour).to_numpy().astype("datetime64[h]")
     if mapping.label == "start":
         stamps = stamps + np.timedelta64(1, "h")
     known = np.flatnonzero(~np.isnat(stamps))
     back = known[1:][np.diff(stamps[known]) < np.timedelta64(0, "h")]
-    faults += [
-        Fault(
-            f"the clock jumps back to {bare.iloc[row]!r}; rows must run forward in time",
-            int(lines[row]),
-            column,
-        )
-        for row in back
-    ]
-    return stamps, faults, notices
+    faults += _cell_faults(bare, back, lines, mapping.time_column, "jumps back; rows must run forward in time")
+    text = f"{twice.sum()} h left out: their clock time comes twice as clocks go back and stands once"
+    return stamps, faults, [Notice(text)] if twice.any() else []
 
 
-def _to_utc(parsed: pd.Series[pd.Timestamp], mapping: Mapping) -> tuple[pd.Series[pd.Timestamp], Rows, Rows]:
-    """Local clock times to UTC, with the rows that do not exist and those that cannot be told apart."""
-    zone = mapping.zone()
-    early = parsed.dt.tz_localize(zone, ambiguous=np.ones(len(parsed), bool), nonexistent="NaT").dt.tz_convert("UTC")
-    late = parsed.dt.tz_localize(zone, ambiguous=np.zeros(len(parsed), bool), nonexistent="NaT").dt.tz_convert("UTC")
-    gone = np.flatnonzero((early.isna() & parsed.notna()).to_numpy())
+def _clock(bare: pd.Series[str], mapping: Mapping) -> tuple[pd.Series[pd.Timestamp], pd.Series[bool]]:
+    """The stamps as written, in UTC where they name their zone, and which of them do; NaT for what is no stamp."""
+    if mapping.time_format:
+        has_zone = pd.Series("%z" in mapping.time_format, bare.index)
+        parsed = pd.to_datetime(bare, format=mapping.time_format, errors="coerce", utc=True)
+    else:
+        has_zone = bare.str.fullmatch(_CLOCK + _ZONE)
+        stamps = bare.where(has_zone | bare.str.fullmatch(_CLOCK))
+        parsed = pd.to_datetime(stamps, format="ISO8601", errors="coerce", utc=True)
+    parsed = parsed.where(parsed.dt.year.between(FIRST_YEAR, LAST_YEAR))
+    return parsed.dt.tz_localize(None), has_zone
+
+
+def _to_utc(
+    parsed: pd.Series[pd.Timestamp], has_zone: pd.Series[bool], zone: tzinfo
+) -> tuple[pd.Series[pd.Timestamp], pd.Series[bool], pd.Series[bool]]:
+    """Clock times to UTC, with which of them do not exist and which cannot be told apart."""
+    local = parsed.mask(has_zone)
+    early = local.dt.tz_localize(zone, ambiguous=np.ones(len(local), bool), nonexistent="NaT").dt.tz_convert(None)
+    late = local.dt.tz_localize(zone, ambiguous=np.zeros(len(local), bool), nonexistent="NaT").dt.tz_convert(None)
+    gone = early.isna() & local.notna()
     ambiguous = (early != late) & early.notna()
-    second = ambiguous & parsed.duplicated(keep="first")
-    lonely = ambiguous & ~parsed.duplicated(keep=False)
-    utc = early.where(~second, late).mask(lonely)
-    return utc.dt.tz_localize(None), gone, np.flatnonzero(lonely.to_numpy())
+    second = ambiguous & local.duplicated(keep="first")
+    lonely = ambiguous & ~local.duplicated(keep=False)
+    utc = early.where(~second, late).mask(lonely).where(~has_zone, parsed)
+    return utc, gone, lonely
 
 
 def _one_row_an_hour(stamps: Hours, values: dict[str, Floats], lines: Rows) -> tuple[Rows, list[Fault], list[Notice]]:

@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
-from datetime import timedelta, timezone, tzinfo
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from pathlib import Path
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from forecast.quantities import QUANTITIES, unit_suffix
 from forecast.toml_file import known_zone, read_toml
 from forecast.units import IMPORT_UNITS
 
 CANONICAL_TIME = "hour_utc"
+_AN_HOUR = datetime(2051, 7, 23, 13, tzinfo=UTC)  # after noon, so that a 12-hour clock without AM and PM shows
+
+
+def whole_time_format(form: str) -> str:
+    """A form of stamps from which date and hour can be read back, checked.
+
+    Raises:
+        ValueError: it cannot, or it has a zone's short name, of which several zones share one.
+    """
+    try:
+        read_back = datetime.strptime(_AN_HOUR.strftime(form), form).replace(tzinfo=UTC)
+    except ValueError as error:
+        raise ValueError(f"cannot be read back: {error}") from error
+    if read_back != _AN_HOUR or "%Z" in form:
+        raise ValueError("must hold year, month, day and hour (%I with %p), and a zone as %z or not at all")
+    return form
 
 
 class Column(BaseModel):
@@ -29,33 +46,39 @@ class Mapping(BaseModel):
     """A mapping file.
 
     The stamps are read with ``time_format`` (``strptime`` letters; ISO 8601 when left out), in ``time_zone`` or
-    at the fixed ``utc_offset_hours``. ``label`` says which end of the hour a stamp names.
+    at the fixed ``utc_offset_hours``; a stamp that names its own offset is taken at its word. ``label`` says which
+    end of the hour a stamp names.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     schema_: Literal[1] = Field(alias="schema")
     time_column: str
-    time_format: str | None = None
+    time_format: Annotated[str, AfterValidator(whole_time_format)] | None = None
     time_zone: Annotated[str, AfterValidator(known_zone)] | None = None
-    utc_offset_hours: Annotated[float, Field(ge=-14, le=14)] | None = None
+    utc_offset_hours: Annotated[float, Field(ge=-14, le=14, allow_inf_nan=False)] | None = None
     label: Literal["start", "end"] = "end"
-    delimiter: Annotated[str, Field(min_length=1, max_length=1)] = ","
+    delimiter: Literal[",", ";", "\t", "|"] = ","
     missing: tuple[str, ...] = ("", "NA", "NaN", "nan", "null")
     columns: dict[str, Column]
+
+    @field_validator("columns")
+    @classmethod
+    def _known(cls, columns: dict[str, Column]) -> dict[str, Column]:
+        mistakes = []
+        for name, column in columns.items():
+            if name not in QUANTITIES:
+                mistakes.append(_mistake((name,), name, f"no such quantity; known are {', '.join(QUANTITIES)}"))
+            elif column.unit not in (units := IMPORT_UNITS[unit_suffix(name)]):
+                mistakes.append(_mistake((name, "unit"), column.unit, f"is not one of {', '.join(units)}"))
+        if mistakes:
+            raise ValidationError.from_exception_data(cls.__name__, mistakes)
+        return columns
 
     @model_validator(mode="after")
     def _whole(self) -> Self:
         if (self.time_zone is None) == (self.utc_offset_hours is None):
             raise ValueError("give either time_zone or utc_offset_hours")
-        if not self.columns:
-            raise ValueError("columns: at least one quantity is needed")
-        for name, column in self.columns.items():
-            if name not in QUANTITIES:
-                raise ValueError(f"columns.{name}: no such quantity; known are {', '.join(QUANTITIES)}")
-            units = IMPORT_UNITS[unit_suffix(name)]
-            if column.unit not in units:
-                raise ValueError(f"columns.{name}: unit {column.unit!r} is not one of {', '.join(units)}")
         return self
 
     def zone(self) -> tzinfo:
@@ -63,6 +86,11 @@ class Mapping(BaseModel):
         if self.time_zone is not None:
             return ZoneInfo(self.time_zone)
         return timezone(timedelta(hours=self.utc_offset_hours or 0.0))
+
+
+def _mistake(place: tuple[str, ...], found: str, text: str) -> InitErrorDetails:
+    """A mistake that keeps its place in the file; a plain ValueError would stand for all columns at once."""
+    return InitErrorDetails(type=PydanticCustomError("column", "{text}", {"text": text}), loc=place, input=found)
 
 
 def read_mapping(path: Path) -> Mapping:

@@ -11,10 +11,13 @@ Data: Meteostat and the providers it names, CC BY 4.0.
 
 from __future__ import annotations
 
+import atexit
 import gzip
 import io
 import os
+import shutil
 import tempfile
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -25,7 +28,7 @@ import numpy as np
 import pandas as pd
 import requests
 
-from forecast.errors import MissingInputError, Notice, SourceDownError
+from forecast.errors import MissingInputError, Notice, SourceDownError, StorageError
 from forecast.ingest.imported import ImportedHours
 from forecast.panel import Floats
 from forecast.quantities import Origin
@@ -36,6 +39,9 @@ CONNECT_TIMEOUT_S = 5
 READ_TIMEOUT_S = 30
 MOST_BYTES = 50_000_000
 TIME_COLUMNS = ["year", "month", "day", "hour"]
+
+# What a reply or a copy that cannot be used raises, from the socket to the last figure.
+_UNUSABLE = (requests.RequestException, OSError, EOFError, ValueError, OverflowError, zlib.error)
 
 # Sources inside the files that are observations; any other name counts as model output.
 OBSERVED_SOURCES = frozenset(
@@ -79,13 +85,13 @@ def fetch_hours(place: Place, years: range, copies: Path, endpoint: str | None =
     """
     import meteostat  # noqa: PLC0415 - half a second that only this call should pay
 
-    endpoint = endpoint or _library_endpoint()
+    library_endpoint = _library_endpoint()  # before the first file is parsed, even where another is given
     notices: list[Notice] = []
     frames = []
     for year in years:
-        text = _year_text(place.meteostat_id, year, copies, endpoint, notices)
+        text = _year_text(place.meteostat_id, year, copies, endpoint or library_endpoint, notices)
         if text is not None:
-            frames.append(_parsed(meteostat, place, year, _sanitised(text)))
+            frames.append(_parsed(meteostat, place, year, text))
     frame = pd.concat([f for f in frames if f is not None]) if any(f is not None for f in frames) else None
     if frame is None or frame.empty:
         raise MissingInputError(
@@ -101,31 +107,33 @@ def fetch_hours(place: Place, years: range, copies: Path, endpoint: str | None =
 
 
 def _year_text(station: str, year: int, copies: Path, endpoint: str, notices: list[Notice]) -> str | None:
-    """One file's text, fresh or from the last good copy; None where the source has no such year."""
+    """One readable file, fresh or from the last good copy; None where the source has no such year and never had."""
     copy = copies / str(year) / f"{station}.csv.gz"
-    trouble = ""
     try:
         reply = requests.get(
             endpoint.format(year=year, station=station),
             timeout=(CONNECT_TIMEOUT_S, READ_TIMEOUT_S),
             headers={"User-Agent": USER_AGENT},
         )
-        if reply.status_code == requests.codes.not_found:
+        if reply.status_code == requests.codes.not_found and not copy.exists():
+            notices.append(Notice(f"{year}: the source has no file of station {station}"))
             return None
         reply.raise_for_status()
-        text = _unpacked(reply.content)
-    except (requests.RequestException, ValueError, EOFError, OSError) as error:
+        text = _sanitised(_unpacked(reply.content))
+    except _UNUSABLE as error:
         trouble = f"{type(error).__name__}: {error}"
     else:
         _keep(copy, reply.content)
         return text
-    if not copy.exists():
+    try:
+        text = _sanitised(_unpacked(copy.read_bytes()))
+    except _UNUSABLE as error:
         raise SourceDownError(
             f"the weather of {year} for station {station} cannot be fetched ({trouble})",
             hint="try again later; what is stored already can be used with --offline",
-        )
+        ) from error
     notices.append(Notice(f"{year}: the source did not answer; the last good copy was used ({trouble})", grave=True))
-    return _unpacked(copy.read_bytes())
+    return text
 
 
 def _unpacked(packed: bytes) -> str:
@@ -145,27 +153,42 @@ def _unpacked(packed: bytes) -> str:
 
 
 def _keep(copy: Path, packed: bytes) -> None:
-    copy.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.NamedTemporaryFile(dir=copy.parent, delete=False) as part:
-        part.write(packed)
-        part.flush()
-        os.fsync(part.fileno())
-    Path(part.name).replace(copy)
+    try:
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=copy.parent) as folder:
+            part = Path(folder) / copy.name
+            with part.open("wb") as file:
+                file.write(packed)
+                file.flush()
+                os.fsync(file.fileno())
+            part.replace(copy)
+    except OSError as error:
+        raise StorageError(f"{copy} cannot be written: {error.strerror}", hint="free some space") from error
 
 
 def _sanitised(text: str) -> str:
     """The file as the library can read it: one row an hour, and no value without its source.
 
-    A repeated hour would lose the library the whole year, and a value without a source would stop it.
+    A repeated hour or a word among the figures would lose the library the whole year, and a value without a source
+    would stop it.
+
+    Raises:
+        ValueError: times or figures are no numbers, or nothing in it has a source.
     """
-    table = pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False)
-    table = table.drop_duplicates(subset=TIME_COLUMNS, keep="last")
-    for name in NAMES:
+    table = pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False).fillna("")
+    stamps = pd.to_datetime(table[TIME_COLUMNS].apply(pd.to_numeric))
+    names = [name for name in NAMES if name in table and f"{name}_source" in table]
+    for name in names:
         source = f"{name}_source"
-        if name in table and source in table:
-            table.loc[table[source] == "", name] = ""
-            table.loc[table[name] == "", source] = ""
-    return table.to_csv(index=False)
+        table.loc[table[source] == "", name] = ""
+        table.loc[table[name] == "", source] = ""
+        if np.isinf(pd.to_numeric(table[name].mask(table[name] == ""))).any():
+            raise ValueError(f"{name} has an endless figure")
+    if not (table[names] != "").to_numpy().any():
+        raise ValueError("the file has no figure with its source")
+    columns = [*TIME_COLUMNS, *(column for name in names for column in (name, f"{name}_source"))]
+    clean: str = table.loc[~stamps.duplicated(keep="last"), columns].to_csv(index=False)
+    return clean
 
 
 @cache
@@ -179,7 +202,9 @@ def _library_endpoint() -> str:
 @cache
 def _reading_folder() -> Path:
     """One folder for the life of the process: the library remembers the first address it is given."""
-    return Path(tempfile.mkdtemp(prefix="forecast-meteostat-"))
+    folder = tempfile.mkdtemp(prefix="forecast-meteostat-")
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return Path(folder)
 
 
 def _parsed(meteostat: object, place: Place, year: int, text: str) -> pd.DataFrame | None:
@@ -214,7 +239,7 @@ def _house_values(frame: pd.DataFrame) -> tuple[dict[str, Floats], int]:
             continue
         raw = frame[name].astype("float64").to_numpy()
         sources = frame[f"{name}_source"].astype("string").fillna("")
-        is_observed = sources.map(lambda cell: set(cell.split(", ")) <= OBSERVED_SOURCES).to_numpy(dtype=bool)
+        is_observed = sources.map(lambda cell: set(cell.split()) <= OBSERVED_SOURCES).to_numpy(dtype=bool)
         left_out += int((~is_observed & ~np.isnan(raw)).sum())
         values[house] = convert(np.where(is_observed, raw, np.nan))
     return values, left_out

@@ -22,7 +22,9 @@ from forecast.panel import Bytes, Floats, Hours, Panel
 from forecast.quantities import QUANTITIES, Flag, Origin
 
 BLOCK_FORMAT = 1
+BYTES_AN_HOUR = 14  # value 8, flag 1, origin 1, minutes late 4
 NOT_ARRIVED = -1
+_DAMAGED_HINT = "put the last backup in its place"
 
 BLOCKS = sa.Table(
     "weather_block",
@@ -109,8 +111,10 @@ def unpack(packed: bytes) -> Block:
     try:
         raw = np.frombuffer(zlib.decompress(packed[1:]), np.uint8)
     except zlib.error as error:
-        raise DataError("a weather block is damaged", hint="put the last backup in its place") from error
-    hours = len(raw) // 14
+        raise DataError("a weather block is damaged", hint=_DAMAGED_HINT) from error
+    hours, rest = divmod(len(raw), BYTES_AN_HOUR)
+    if rest:
+        raise DataError("a weather block is damaged: it ends within an hour", hint=_DAMAGED_HINT)
     values = np.ascontiguousarray(raw[: 8 * hours].reshape(8, hours).T).view("<f8").ravel()
     late = np.ascontiguousarray(raw[10 * hours :].reshape(4, hours).T).view("<i4").ravel()
     return Block(
@@ -159,7 +163,7 @@ def write_hours(
                 stamp = month.astype("datetime64[h]")
                 faults += [
                     Fault(
-                        f"{stamp + row}:00Z stands as {old.values[row]:g}, the file says {new.values[row]:g}",
+                        f"{stamp + row}:00Z stands as {old.values[row]}, the file says {new.values[row]}",
                         0,
                         name,
                     )
@@ -210,7 +214,14 @@ def _stored(connection: sa.Connection, station_id: str, quantity: str, month: np
             BLOCKS.c.station_id == station_id, BLOCKS.c.quantity == quantity, BLOCKS.c.month == str(month)
         )
     ).scalar()
-    return empty_block(_hours_of(month)) if packed is None else unpack(packed)
+    return empty_block(_hours_of(month)) if packed is None else _whole(packed, month)
+
+
+def _whole(packed: bytes, month: np.datetime64) -> Block:
+    block = unpack(packed)
+    if len(block.values) != _hours_of(month):
+        raise DataError(f"a weather block of {month} has {len(block.values)} hours", hint=_DAMAGED_HINT)
+    return block
 
 
 def _put(connection: sa.Connection, station_id: str, quantity: str, month: np.datetime64, block: Block) -> None:
@@ -255,8 +266,9 @@ def read_hours(database: Database, station_ids: tuple[str, ...], known_by: np.da
     for row in rows:
         if row.quantity not in values:
             continue
-        block = unpack(row.block)
-        start = int((np.datetime64(row.month, "M").astype("datetime64[h]") - first).astype(int))
+        month = np.datetime64(row.month, "M")
+        block = _whole(row.block, month)
+        start = int((month.astype("datetime64[h]") - first).astype(int))
         place = slice(start, start + len(block.values)), station_ids.index(row.station_id)
         arrived = _arrived(hours[place[0]], block, known_by)
         values[row.quantity][place] = np.where(arrived, block.values, np.nan)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forecast.air import complete_humidity
-from forecast.daily import Days, last_stamp
+from forecast.daily import Days, day_numbers, last_stamp
 from forecast.diseases import MODELS, DiseaseModel
 from forecast.diseases.pressure import Pressure, pressure
 from forecast.outlook.running_day import last_known_row, ways_on
@@ -114,11 +114,11 @@ def _single(panel: Panel, column: int) -> Panel:
 def _finished_only(found: Pressure, last_known: np.datetime64 | None, offset_minutes: int) -> Pressure:
     """A day whose last hour has not been read is not finished, however many of its hours were."""
     end = found.model.day_end_hour
-    open_days = [
-        row
-        for row, day in enumerate(found.days)
-        if row >= len(found.days) - 3 and (last_known is None or last_stamp(int(day), offset_minutes, end) > last_known)
-    ]
+    open_from = int(found.days[0])
+    if last_known is not None:
+        day = int(day_numbers(np.array([last_known]), offset_minutes, end)[0])
+        open_from = day + (last_stamp(day, offset_minutes, end) == last_known)
+    open_days = found.days >= open_from
     answer, passed = found.answer.copy(), found.passed.copy()
     answer[open_days] = passed[open_days] = np.nan
     return replace(found, answer=answer, passed=passed)

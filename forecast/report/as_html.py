@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import jinja2
 
-from forecast.clock import day_words
 from forecast.report import sentences, words
-from forecast.report.page import DayChance, MorningPage
+from forecast.report.page import AreaReport, DiseaseReport, MorningPage
 
-BAR_HEIGHT = 40  # of the chart of chances, in its own units
+Row = tuple[AreaReport, DiseaseReport]
 
 
 def morning_html(page: MorningPage) -> str:
@@ -20,23 +19,22 @@ def morning_html(page: MorningPage) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    template = environment.get_template("morning.html.j2")
-    order = {"treat": 0, "scout": 1, "hold": 2}
-    rows = sorted(
-        ((area, disease) for area in page.areas for disease in area.diseases), key=lambda row: order[row[1].answer]
-    )
-    return template.render(
-        day_words=day_words,
+    rows = [(area, disease) for area in page.areas for disease in area.diseases]
+    return environment.get_template("morning.html.j2").render(
         page=page,
+        today=page.as_of.date(),
         us=page.units == "us",
         say=sentences,
         words=words,
-        rows=rows,
-        bars=bars,
-        bar_height=BAR_HEIGHT,
+        treats=[row for row in rows if row[1].answer == "treat"],
+        others=_grouped(rows),
     )
 
 
-def bars(days: tuple[DayChance, ...]) -> list[tuple[int, float, DayChance]]:
-    """Left edge, height and day of every bar of the chart, in the chart's own units."""
-    return [(12 * place, round(BAR_HEIGHT * day.value, 1), day) for place, day in enumerate(days)]
+def _grouped(rows: list[Row]) -> list[tuple[str, str, list[Row]]]:
+    """What to look at and what to leave, by disease: answer, disease, places."""
+    return [
+        (word, name, [row for row in rows if row[1].answer == word and row[1].name == name])
+        for word in ("scout", "hold")
+        for name in dict.fromkeys(disease.name for _, disease in rows if disease.answer == word)
+    ]

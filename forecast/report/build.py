@@ -34,7 +34,7 @@ from forecast.schedule.cover import Cover, Option
 from forecast.schedule.label import Label
 from forecast.schedule.need import Answer, Decision, Facts
 from forecast.schedule.quantity import quantities
-from forecast.turf import Area, Disease
+from forecast.turf import GRASSES, Area, Disease
 
 PAST_DAYS_SHOWN = 5
 RANGE_FROM, RANGE_TO = 0.05, 0.95  # the range printed leaves out the most extreme tenth of the ways on
@@ -79,21 +79,18 @@ def disease_report(
     area: Area,
     disease: Disease,
     event: Event,
-    seen: View | None,
     facts: Facts,
     lines: Decision,
     given: Answer,
     left_out: tuple[str, ...],
     tank_l: float,
     single_days: tuple[tuple[int, Chance], ...],
-    weeks: tuple[Chance | None, Chance | None],
+    week_1: Chance | None,
+    week_2: Chance | None,
     season: Season | None,
-    zone: ZoneInfo,
-    offset_minutes: int,
     labels: Sequence[Label],
 ) -> DiseaseReport:
     """One disease on one area."""
-    models = [(model, True) for model in event.deciding] + [(model, False) for model in event.beside]
     return DiseaseReport(
         disease=disease.key,
         name=disease.name,
@@ -106,18 +103,15 @@ def disease_report(
         next_visit=date_of(facts.today + lines.days_between_visits),
         open_from=date_of(facts.start),
         chance=_chance(given.chance),
-        chance_week_1=_chance(weeks[0]),
-        chance_week_2=_chance(weeks[1]),
+        chance_week_1=_chance(week_1),
+        chance_week_2=_chance(week_2),
         days=tuple(DayChance(date_of(day), chance.value) for day, chance in single_days),
         base_rate=None if season is None else season.count.mean_days / season.count.season_days,
         season=_season(season),
         treat_from_chance=lines.treat_from_chance,
         scout_from_chance=lines.scout_from_chance,
-        models=tuple(
-            _model(model, seen, decides=decides, zone=zone, offset_minutes=offset_minutes)
-            for model, decides in models
-            if seen is not None
-        ),
+        deciding=tuple(model.key for model in event.deciding),
+        beside=tuple(model.key for model in event.beside),
         cover=_cover(facts.cover, facts.today, labels),
         quantity=None if given.word != "treat" else _quantity(area, given.option, tank_l),
         no_option=left_out if given.needed_by is not None and not facts.options else (),
@@ -146,18 +140,20 @@ def _season(season: Season | None) -> SeasonReport | None:
     )
 
 
-def _model(model: DiseaseModel, seen: View, *, decides: bool, zone: ZoneInfo, offset_minutes: int) -> ModelReport:
+def model_report(model: DiseaseModel, seen: View, zone: ZoneInfo, offset_minutes: int) -> ModelReport:
+    """One model's answer at one station."""
     now = seen.now[model.key]
     low, high = _ends(now.answer)
     printed_low, printed_high = _ends(now.as_printed)
     return ModelReport(
         key=model.key,
+        disease=model.disease,
         name=model.name,
         standing=model.standing,
         answer=model.answer,
         threshold=model.threshold,
         threshold_words=model.threshold_words,
-        decides=decides,
+        tested_on=tuple(GRASSES[grass].name for grass in model.grasses),
         ends_at=local(last_stamp(seen.today, offset_minutes, model.day_end_hour), zone),
         finished=now.finished,
         low=low,

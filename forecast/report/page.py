@@ -70,10 +70,10 @@ class StepReport:
 
 @dataclass(frozen=True, slots=True)
 class ModelReport:
-    """One model's answer for today.
+    """One model's answer for today at one station.
 
     Attributes:
-        decides: True where its passing makes an event day for this grass.
+        tested_on: grasses it was built or tested on; on these it decides.
         ends_at: clock time at which the model's day ends.
         finished: True when the day is over and read.
         low, high: least and most answer over the ways the day can go on; equal when finished; None when unknown.
@@ -84,12 +84,13 @@ class ModelReport:
     """
 
     key: str
+    disease: str
     name: str
     standing: str
     answer: str
     threshold: float
     threshold_words: str
-    decides: bool
+    tested_on: tuple[str, ...]
     ends_at: datetime
     finished: bool
     low: float | None
@@ -148,7 +149,7 @@ class QuantityReport:
 
 @dataclass(frozen=True, slots=True)
 class DiseaseReport:
-    """The answer for one disease on one area, and all it rests on."""
+    """The answer for one disease on one area, and what it rests on; models are named by key, see the station."""
 
     disease: str
     name: str
@@ -168,7 +169,8 @@ class DiseaseReport:
     season: SeasonReport | None
     treat_from_chance: float
     scout_from_chance: float
-    models: tuple[ModelReport, ...]
+    deciding: tuple[str, ...]
+    beside: tuple[str, ...]
     cover: CoverReport | None
     quantity: QuantityReport | None
     no_option: tuple[str, ...]
@@ -192,7 +194,7 @@ class AreaReport:
 
 @dataclass(frozen=True, slots=True)
 class StationReport:
-    """The state of one station's data."""
+    """The state of one station's data, and what every model makes of it."""
 
     station_id: str
     name: str
@@ -206,6 +208,7 @@ class StationReport:
     past_years: int
     wetness: str
     sunrise: datetime | None
+    models: tuple[ModelReport, ...]
 
 
 @dataclass(frozen=True, slots=True)

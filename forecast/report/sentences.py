@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from calendar import month_name
 from datetime import date
 
@@ -17,6 +18,7 @@ from forecast.report.page import (
     StationReport,
 )
 from forecast.report.words import (
+    NBSP,
     age_words,
     area_words,
     clock,
@@ -27,7 +29,7 @@ from forecast.report.words import (
     volume_words,
 )
 
-INVENTED = "Everything here is invented: place, weather, products and records. It is for trying the program out."
+INVENTED = "Everything on this page is invented: place, weather, products, records."
 MIXING = (
     "Fill the tank half, add the product, shake or stir, top up, shake again; wet the turf, no running off "
     "(common practice, no source)."
@@ -48,12 +50,14 @@ def headline(disease: DiseaseReport) -> str:
     return {"scout": "Scout: go and look", "hold": "Hold: nothing to apply", "treat": "Treat"}[disease.answer]
 
 
-def need_sentence(disease: DiseaseReport) -> str:
+def need_sentence(disease: DiseaseReport, today: date) -> str:
     """By when cover is needed, whatever the answer; empty where no chance is known."""
     if not disease.days:
         return ""
     if disease.needed_by is None:
         return "No cover is needed in the next two weeks at your line."
+    if disease.needed_by <= today:
+        return "Cover is needed now."
     text = f"Cover is needed by the night before {day_words(disease.needed_by)}"
     if disease.answer != "treat" and disease.first_day and disease.last_day and disease.first_day <= disease.last_day:
         text += f"; sensible days for it are {day_words(disease.first_day)} to {day_words(disease.last_day)}"
@@ -86,7 +90,8 @@ def weeks_sentence(disease: DiseaseReport) -> str:
         return ""
     return (
         f"At least one event day in the next 7 days: {chance_words(disease.chance_week_1)}; "
-        f"in the 7 days after: {chance_words(disease.chance_week_2)}."
+        f"in the 7 days after: {chance_words(disease.chance_week_2)}. A single day at this time of year: "
+        f"{percent(disease.days[0].value)}."
     )
 
 
@@ -116,6 +121,21 @@ def made_sentence(disease: DiseaseReport) -> str:
     return text
 
 
+def cover_left(cover: CoverReport | None) -> str:
+    """Days of cover left, in a few words."""
+    if cover is None:
+        return "no cover on record"
+    if cover.days_left_high == 0:
+        return f"cover out since {day_words(cover.gone_after)}"
+    return f"{_days_left(cover)} days of cover left"
+
+
+def _days_left(cover: CoverReport) -> str:
+    if cover.days_left_low == cover.days_left_high:
+        return f"{cover.days_left_high}"
+    return f"{cover.days_left_low} to {cover.days_left_high}"
+
+
 def cover_sentence(cover: CoverReport | None) -> str:
     """Days of cover left."""
     if cover is None:
@@ -125,12 +145,10 @@ def cover_sentence(cover: CoverReport | None) -> str:
             f"Cover has run out: {cover.label_name} on {day_words(cover.applied)} reached the label's most days on "
             f"{day_words(cover.gone_after)}."
         )
-    left = f"{cover.days_left_low} to {cover.days_left_high}"
-    if cover.days_left_low == cover.days_left_high:
-        left = f"{cover.days_left_high}"
+    span = f"{day_words(cover.sure_until)} to {day_words(cover.gone_after)}"
     return (
-        f"{left} days of cover left: {cover.label_name} on {day_words(cover.applied)}, by the label's least and most "
-        f"days ({day_words(cover.sure_until)} to {day_words(cover.gone_after)}). No rain or growth is counted in yet."
+        f"{_days_left(cover)} days of cover left: {cover.label_name} on {day_words(cover.applied)}, by its label's "
+        f"least and most days ({span}). No rain or growth is counted in yet."
     )
 
 
@@ -138,7 +156,11 @@ def answer_words(model: ModelReport, value: float) -> str:
     """A model's answer in its own kind: a class in words, a probability in per cent, an index to one decimal."""
     if model.answer == "class":
         return [step.words for step in model.steps if value >= step.at][-1]
-    return percent(value) if model.answer == "probability" else f"{value:.1f}"
+    short = 2 if model.answer == "probability" else 1
+    if round(value, short) >= model.threshold > value:
+        short += 1  # what just misses its threshold must not be printed as reaching it
+        value = math.floor(value * 10**short) / 10**short
+    return f"{100 * value:.{short - 2}f}{NBSP}%" if model.answer == "probability" else f"{value:.{short}f}"
 
 
 def model_sentence(model: ModelReport, today: date) -> str:
@@ -148,19 +170,25 @@ def model_sentence(model: ModelReport, today: date) -> str:
     if model.low is None or model.high is None:
         why = "the weather lies outside the model's range" if model.outside else "too little was read"
         return f"no answer {ends}: {why}"
-    low, high = answer_words(model, model.low), answer_words(model, model.high)
-    value = low if low == high else f"{low} to {high}"
     rung = answer_words(model, model.threshold)
-    limit = f"the rung '{rung}'" if model.answer == "class" else f"threshold {rung}"
+    rung = f"'{rung}'" if model.answer == "class" else f"the threshold of {rung}"
+    value = _range(model, model.low, model.high)
     if model.finished:
-        return f"{value} {ends}; {limit} {'is' if model.high >= model.threshold else 'is not'} passed"
+        return f"{value} {ends}; {rung} is {'' if model.high >= model.threshold else 'not '}reached"
     if model.ways_passed == 0:
-        verdict = f"{limit} cannot be passed any more, on none of {model.ways} ways on"
+        verdict = f"{rung} can no longer be reached, on none of {model.ways} ways on"
     elif model.ways_passed == model.ways:
-        verdict = f"{limit} is passed on all {model.ways} ways on"
+        verdict = f"{rung} is reached on all {model.ways} ways on"
     else:
-        verdict = f"{limit} is passed on {model.ways_passed} of {model.ways} ways on"
+        verdict = f"{rung} is reached on {model.ways_passed} of {model.ways} ways on"
     return f"so far {value} {ends}; {verdict}"
+
+
+def _range(model: ModelReport, least: float, most: float) -> str:
+    low, high = answer_words(model, least), answer_words(model, most)
+    if low == high:
+        return low
+    return f"between '{low}' and '{high}'" if model.answer == "class" else f"{low} to {high}"
 
 
 def outside_sentence(model: ModelReport) -> str:
@@ -190,9 +218,37 @@ def past_words(model: ModelReport) -> str:
 
 
 def standing_words(model: ModelReport) -> str:
-    """The model's name and whether it decides."""
-    role = "decides" if model.decides else "not tested on this grass, does not decide"
-    return f"{model.name[0].upper()}{model.name[1:]} ({model.standing}; {role})"
+    """The model's name, its standing and the grasses it decides on."""
+    return f"{capital(model.name)} ({model.standing}; decides on {', '.join(model.tested_on)})"
+
+
+def capital(text: str) -> str:
+    """The text with its first letter large and the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def data_sentence(page: MorningPage) -> str:
+    """How old the newest data are, in a line for the top of the page."""
+    ages = [station.age_minutes for station in page.stations if station.age_minutes is not None]
+    if not ages:
+        return "No weather is known yet."
+    filled = sum(station.hours_filled for station in page.stations)
+    missing = sum(station.hours_missing for station in page.stations)
+    oldest = age_words(max(ages))
+    return f"Last reading {oldest} ago; last week {filled} h filled, {missing} h missing."
+
+
+def models_of(page: MorningPage, station_id: str, keys: tuple[str, ...]) -> list[ModelReport]:
+    """A station's models by key."""
+    return [m for s in page.stations if s.station_id == station_id for m in s.models if m.key in keys]
+
+
+def beside_sentence(models: list[ModelReport], grass: str) -> str:
+    """Which other models are shown and do not decide; empty where there are none."""
+    if not models:
+        return ""
+    names = " and ".join(model.name for model in models)
+    return f"Not tested on {grass}, so it does not decide: {names}."
 
 
 def quantity_sentences(quantity: QuantityReport, *, us: bool) -> list[str]:
@@ -264,5 +320,5 @@ def title(page: MorningPage) -> str:
 
 def as_of_sentence(page: MorningPage) -> str:
     """What moment it speaks for."""
-    told = "As it would have been told" if page.replay else "As of"
-    return f"{told} at {clock(page.as_of)}; nothing known later is used."
+    told = "Replayed: told at" if page.replay else "As of"
+    return f"{told} {clock(page.as_of)} from what was known then."

@@ -33,6 +33,7 @@ class Facts:
         start: the first day that is neither protected nor already ruled out.
         tested: True where a tested model exists for the grass.
         diagnosed: True where the disease has been diagnosed on this area.
+        in_season: True within the disease's season and a month to either side.
         weather_known: False where today's weather is too old or too thin to tell.
         today_certain: True where today is an event day however it goes on.
         cover: what the last application protects.
@@ -47,6 +48,7 @@ class Facts:
     start: int
     tested: bool
     diagnosed: bool
+    in_season: bool
     weather_known: bool
     today_certain: bool
     cover: Cover | None
@@ -97,7 +99,7 @@ def answer(facts: Facts, lines: Decision) -> Answer:
     option, first, last = _option_and_days(facts, by)
     pressing = by is not None and by <= next_visit
     in_time = first is not None and last is not None and first <= last
-    missing = _what_is_missing(facts)
+    missing = _what_is_missing(facts, pressing=pressing)
     word: Word
     if pressing and in_time and not missing:
         word, reasons = "treat", _why_treat(facts, next_visit)
@@ -108,15 +110,15 @@ def answer(facts: Facts, lines: Decision) -> Answer:
     return Answer(word, tuple(reasons), by, first, last, _chance_until(facts, next_visit), option)
 
 
-def _what_is_missing(facts: Facts) -> list[str]:
+def _what_is_missing(facts: Facts, *, pressing: bool) -> list[str]:
     missing = []
-    if not facts.tested:
+    if not facts.tested and facts.in_season:
         missing.append("there is no tested model for this grass")
-    if not facts.weather_known:
+    if not facts.weather_known and facts.in_season:
         missing.append("the weather read so far does not suffice for today")
-    if facts.tested and not facts.chances:
+    if facts.tested and not facts.chances and facts.in_season:
         missing.append("there are no past years at this station, so there is no chance to go by")
-    if not facts.diagnosed:
+    if pressing and not facts.diagnosed:
         missing.append("the disease has not been diagnosed here: look before you treat")
     return missing
 
@@ -184,4 +186,6 @@ def _why_scout(facts: Facts, lines: Decision, next_visit: int, *, pressing: bool
 def _why_hold(facts: Facts, next_visit: int) -> str:
     if facts.start > next_visit:
         return "the last application covers until after the next visit"
+    if not facts.chances:
+        return "this is not the season of the disease"
     return "the chance of an unprotected event day until the next visit is below your scouting line"

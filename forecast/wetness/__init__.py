@@ -29,5 +29,5 @@ def with_leaf_wetness(panel: Panel, method: WetnessMethod = DEFAULT) -> Panel:
     temperature = panel.values["air_temperature_c"]
     rain = panel.values.get("rain_mm", np.full(temperature.shape, np.nan))
     wet = method.kernel(temperature, panel.values["dew_point_c"], panel.values["relative_humidity_pct"], rain)
-    flags = np.where(np.isnan(wet), Flag.MISSING, panel.flags["air_temperature_c"]).astype(np.uint8)
+    flags = np.where(np.isnan(wet), Flag.MISSING, Flag.NOT_EVALUATED).astype(np.uint8)
     return panel.with_quantity("leaf_wet_fraction", wet, flags, panel.origin["air_temperature_c"])

@@ -9,6 +9,7 @@ from forecast.wetness.form import WetnessMethod, wetted_by_rain
 
 WET_AT_C = 2.0  # at or below this depression leaves become wet
 DRY_AT_C = 3.8  # at or above it they are dry; between the two they stay as they were
+_HAIR_C = 1e-9  # readings come in tenths, whose differences miss the threshold by a binary hair
 
 
 def wet_fraction(
@@ -23,9 +24,9 @@ def wet_fraction(
     """
     depression = air_temperature_c - dew_point_c
     decided = np.full(depression.shape, np.nan)
-    decided[depression <= WET_AT_C] = 1.0
-    decided[depression >= DRY_AT_C] = 0.0
-    holds = (depression > WET_AT_C) & (depression < DRY_AT_C)
+    decided[depression <= WET_AT_C + _HAIR_C] = 1.0
+    decided[depression >= DRY_AT_C - _HAIR_C] = 0.0
+    holds = np.isnan(decided) & ~np.isnan(depression)
     wet = decided.copy()
     for hour in range(1, len(wet)):
         wet[hour] = np.where(holds[hour], wet[hour - 1], decided[hour])

@@ -1,0 +1,540 @@
+"""Hourly weather from CSV files: what is read, in which unit and at which hour, and what is refused and where."""
+
+import gzip
+import math
+import tempfile
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forecast.errors import DataError, Fault, ForecastError, MissingInputError
+from forecast.ingest import csv_file
+from forecast.ingest.csv_file import read_csv_hours
+from forecast.ingest.imported import ImportedHours
+from forecast.ingest.mapping import Mapping
+from forecast.quantities import Origin
+
+HEADER = "hour_utc,air_temperature_c,relative_humidity_pct\n"
+US_COLUMNS = {
+    "air_temperature_c": {"column": "Temp (°F)", "unit": "F"},
+    "relative_humidity_pct": {"column": "RH", "unit": "%"},
+    "rain_mm": {"column": "Rain (in)", "unit": "in"},
+    "wind_speed_10m_m_s": {"column": "Wind (mph)", "unit": "mph"},
+}
+US_HEADER = "Time,Temp (°F),RH,Rain (in),Wind (mph)\n"
+OFF_HOUR = "is not on the full hour in UTC; this reader takes one row an hour"
+
+
+def mapping(**changes: object) -> Mapping:
+    """A mapping of a file in US units on Eastern clock time, with some keys changed; None takes a key out."""
+    keys = {"schema": 1, "time_column": "Time", "time_zone": "America/New_York", "columns": US_COLUMNS} | changes
+    return Mapping.model_validate({key: value for key, value in keys.items() if value is not None})
+
+
+def plain(**changes: object) -> Mapping:
+    """A mapping of a file with columns T (°C) and H (%) on Eastern clock time, with some keys changed."""
+    columns = {
+        "air_temperature_c": {"column": "T", "unit": "C"},
+        "relative_humidity_pct": {"column": "H", "unit": "%"},
+    }
+    return mapping(**{"columns": columns, **changes})
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "logger.csv"
+
+
+def read(path: Path, text: str, how: Mapping | None = None) -> ImportedHours:
+    path.write_text(text, encoding="utf-8", newline="")
+    return read_csv_hours(path, how)
+
+
+def stamps(hours: ImportedHours) -> list[str]:
+    return [f"{stamp}:00Z" for stamp in hours.hours]
+
+
+def refusal(path: Path, text: str, how: Mapping | None = None) -> DataError:
+    with pytest.raises(DataError) as caught:
+        read(path, text, how)
+    return caught.value
+
+
+# What is read
+
+
+def test_a_file_with_the_houses_own_names_needs_no_mapping(path: Path) -> None:
+    hours = read(path, HEADER + "2050-07-18T08:00Z,21.5,97\n2050-07-18T09:00Z,,98.5\n")
+    assert stamps(hours) == ["2050-07-18T08:00Z", "2050-07-18T09:00Z"]
+    np.testing.assert_array_equal(hours.values["air_temperature_c"], [21.5, np.nan])
+    np.testing.assert_array_equal(hours.values["relative_humidity_pct"], [97, 98.5])
+    assert all((origin == Origin.OBSERVED).all() for origin in hours.origin.values())
+    assert (hours.source, hours.notices) == ("logger.csv", ())
+
+
+def test_a_column_of_no_known_quantity_is_left_out_with_a_notice(path: Path) -> None:
+    header = "hour_utc,air_temperature_c,relative_humidity_pct,rain_mmm\n"
+    hours = read(path, header + "2050-07-18T08:00Z,21.5,97,4\n")
+    assert set(hours.values) == {"air_temperature_c", "relative_humidity_pct"}
+    assert [notice.text for notice in hours.notices] == ["not read, since no quantity has that name: rain_mmm"]
+
+
+def test_a_mapped_file_comes_in_metric_and_in_utc(path: Path) -> None:
+    # 86 °F: (86 - 32) / 1.8 = 30 °C; 0.1 in × 25.4 = 2.54 mm; 10 mph × 0.44704 = 4.4704 m/s.
+    # 05:00 by a New York clock in July is 4 h behind UTC: 09:00Z.
+    hours = read(path, US_HEADER + "2023-07-18 05:00,86,91,0.1,10\n", mapping())
+    assert stamps(hours) == ["2023-07-18T09:00Z"]
+    assert hours.values["air_temperature_c"][0] == pytest.approx(30, rel=1e-14)
+    assert hours.values["relative_humidity_pct"][0] == 91
+    assert hours.values["rain_mm"][0] == pytest.approx(2.54, rel=1e-14)
+    assert hours.values["wind_speed_10m_m_s"][0] == pytest.approx(4.4704, rel=1e-14)
+
+
+def test_a_stamp_that_names_the_start_comes_in_one_hour_later_than_one_that_names_the_end(path: Path) -> None:
+    text = US_HEADER + "2023-12-31 18:00,40,91,0,10\n2023-12-31 19:00,41,91,0,10\n"
+    # 18:00 by a New York clock in winter, 5 h behind, is 23:00Z.
+    assert stamps(read(path, text, mapping(label="end"))) == ["2023-12-31T23:00Z", "2024-01-01T00:00Z"]
+    assert stamps(read(path, text, mapping(label="start"))) == ["2024-01-01T00:00Z", "2024-01-01T01:00Z"]
+
+
+def test_a_fixed_offset_knows_no_daylight_saving_time(path: Path) -> None:
+    # New York clocks skip 02:00 on 12 March 2023; a logger on standard time, always 5 h behind, does not.
+    text = "Time,T,H\n2023-03-12 01:00,4,90\n2023-03-12 02:00,4,90\n2023-03-12 03:00,4,90\n2023-07-18 03:00,20,90\n"
+    hours = read(path, text, plain(time_zone=None, utc_offset_hours=-5))
+    assert stamps(hours) == ["2023-03-12T06:00Z", "2023-03-12T07:00Z", "2023-03-12T08:00Z", "2023-07-18T08:00Z"]
+
+
+def test_a_half_hour_offset_is_met_where_the_stamps_fall_on_utc_hours(path: Path) -> None:
+    hours = read(path, "Time,T,H\n2023-07-18 05:30,25,90\n", plain(time_zone=None, utc_offset_hours=5.5))
+    assert stamps(hours) == ["2023-07-18T00:00Z"]
+
+
+@pytest.mark.parametrize(
+    ("time_format", "written"),
+    [
+        ("%m/%d/%Y %I:%M %p", "07/18/2023 05:00 PM"),
+        ("%d.%m.%Y %H:%M", "18.07.2023 17:00"),
+        ("%y%j%H", "2319917"),  # 18 July is day 31 + 28 + 31 + 30 + 31 + 30 + 18 = 199
+    ],
+)
+def test_stamps_are_read_in_the_form_that_the_mapping_names(path: Path, time_format: str, written: str) -> None:
+    hours = read(path, f"Time,T,H\n{written},25,90\n", plain(time_format=time_format))
+    assert stamps(hours) == ["2023-07-18T21:00Z"]  # 17:00, 4 h behind
+
+
+@pytest.mark.parametrize(
+    ("time_format", "written"),
+    [
+        (None, "2023-07-18T17:00-05:00"),
+        (None, "2023-07-18T22:00Z"),
+        (None, "2023-07-18 22:00:00.000+0000"),
+        ("%Y-%m-%d %H:%M %z", "2023-07-18 17:00 -0500"),
+    ],
+)
+def test_a_stamp_that_names_its_offset_is_taken_at_its_word(path: Path, time_format: str | None, written: str) -> None:
+    hours = read(path, f"Time,T,H\n{written},25,90\n", plain(time_format=time_format))
+    assert stamps(hours) == ["2023-07-18T22:00Z"]  # 17:00, 5 h behind, whatever New York's clocks say
+
+
+def test_offsets_may_differ_from_row_to_row(path: Path) -> None:
+    text = HEADER + "2023-11-05T01:00-04:00,9,90\n2023-11-05T01:00-05:00,8,90\n"
+    assert stamps(read(path, text)) == ["2023-11-05T05:00Z", "2023-11-05T06:00Z"]
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+def test_cells_stand_between_the_delimiter_that_the_mapping_names(path: Path, delimiter: str) -> None:
+    text = delimiter.join(("Time", "T", "H")) + "\n" + delimiter.join(("2023-07-18 05:00", "25", "90")) + "\n"
+    assert read(path, text, plain(delimiter=delimiter)).values["air_temperature_c"].tolist() == [25]
+
+
+def test_the_mappings_words_for_missing_are_holes_and_other_words_are_not(path: Path) -> None:
+    text = "Time,T,H\n2023-07-18 05:00,-9999,90\n2023-07-18 06:00,OVER,NAN\n"
+    hours = read(path, text, plain(missing=["-9999", "OVER", "NAN"]))
+    np.testing.assert_array_equal(hours.values["air_temperature_c"], [np.nan, np.nan])
+    np.testing.assert_array_equal(hours.values["relative_humidity_pct"], [90, np.nan])
+    assert [str(fault) for fault in refusal(path, text, plain(missing=["-9999"])).faults] == [
+        "line 3, T: 'OVER' is not a number",
+        "line 3, H: 'NAN' is not a number",
+    ]
+
+
+def test_a_gzip_file_reads_as_its_plain_twin(path: Path) -> None:
+    text = HEADER + "2050-07-18T08:00Z,21.5,97\n"
+    path.write_bytes(gzip.compress(text.encode()))
+    assert read_csv_hours(path).values["air_temperature_c"].tolist() == [21.5]
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n", "\r"])
+def test_a_byte_order_mark_and_any_line_ending_are_met(path: Path, ending: str) -> None:
+    text = "\ufeff" + HEADER + "2050-07-18T08:00Z,21.5,97\n2050-07-18T09:00Z,wet,97\n"
+    assert str(refusal(path, text.replace("\n", ending)).faults[0]).startswith("line 3, air_temperature_c: 'wet'")
+    hours = read(path, text.replace("wet", "22").replace("\n", ending))
+    assert hours.values["air_temperature_c"].tolist() == [21.5, 22]
+
+
+def test_rows_without_any_text_are_passed_over(path: Path) -> None:
+    text = HEADER + "2050-07-18T08:00Z,21.5,97\n\n,,\n , , ,\n2050-07-18T09:00Z,22,97\n,,\n"
+    assert read(path, text).values["air_temperature_c"].tolist() == [21.5, 22]
+
+
+def test_identical_repeated_rows_are_dropped_with_a_notice(path: Path) -> None:
+    row = "2050-07-18T08:00Z,21.5,97\n"
+    hours = read(path, HEADER + row + row + row + "2050-07-18T09:00Z,22,97\n")
+    assert stamps(hours) == ["2050-07-18T08:00Z", "2050-07-18T09:00Z"]
+    assert [notice.text for notice in hours.notices] == ["2 repeated rows that say the same were dropped"]
+
+
+# Clock times that come twice: on 5 November 2023 New York went from 4 h behind UTC back to 5 h at 02:00, so 01:00
+# was at 05:00Z and again at 06:00Z.
+
+
+def test_a_clock_time_that_stands_twice_is_both_its_hours(path: Path) -> None:
+    times = ["00:00", "01:00", "01:00", "02:00"]
+    text = "Time,T,H\n" + "".join(f"2023-11-05 {time},{9 - row},90\n" for row, time in enumerate(times))
+    hours = read(path, text, plain())
+    assert stamps(hours) == ["2023-11-05T04:00Z", "2023-11-05T05:00Z", "2023-11-05T06:00Z", "2023-11-05T07:00Z"]
+    assert hours.values["air_temperature_c"].tolist() == [9, 8, 7, 6]
+    assert hours.notices == ()
+
+
+def test_a_doubtful_clock_time_that_stands_once_is_left_out_with_a_notice(path: Path) -> None:
+    text = "Time,T,H\n2023-11-05 00:00,9,90\n2023-11-05 01:00,8,90\n2023-11-05 02:00,6,90\n"
+    hours = read(path, text, plain())
+    assert stamps(hours) == ["2023-11-05T04:00Z", "2023-11-05T07:00Z"]
+    assert hours.values["air_temperature_c"].tolist() == [9, 6]
+    assert [notice.text for notice in hours.notices] == [
+        "1 h left out: their clock time comes twice as clocks go back and stands once"
+    ]
+
+
+# What is refused
+
+
+@pytest.mark.parametrize(
+    ("rows", "faults"),
+    [
+        ("2050-07-18T08:00Z,wet,97\n", ["line 2, air_temperature_c: 'wet' is not a number"]),
+        ("2050-07-18T08:00Z,1e400,97\n", ["line 2, air_temperature_c: '1e400' is not a number"]),
+        ("2050-07-18T08:00Z,20,-inf\n", ["line 2, relative_humidity_pct: '-inf' is not a number"]),
+        ('2050-07-18T08:00Z,"21,5",97\n', ["line 2, air_temperature_c: '21,5' is not a number"]),
+        ("2050-07-18T08:00Z,0x1F,97\n", ["line 2, air_temperature_c: '0x1F' is not a number"]),
+        ("2050-07-18T08:00Z,1_0,97\n", ["line 2, air_temperature_c: '1_0' is not a number"]),
+        ("2050-07-18T08:00Z,20\n", ["line 2: 2 cells where the header has 3"]),
+        ("2050-07-18T08:00Z,20,97,\n", ["line 2: 4 cells where the header has 3"]),
+        (
+            "2050-07-18T08:00Z,20,97\n2050-07-18T08:00Z,20,96\n",
+            ["line 3: hour 2050-07-18T08:00Z again, with other values than in line 2"],
+        ),
+        (
+            "2050-07-18T08:00Z,20,97\n2050-07-18T07:00Z,20,97\n2050-07-18T09:00Z,20,97\n",
+            ["line 3, hour_utc: '2050-07-18T07:00Z' jumps back; rows must run forward in time"],
+        ),
+        (
+            "2050-07-18T08:30Z,20,97\n2050-07-18T08:45Z,21,97\n",
+            [
+                f"line 2, hour_utc: '2050-07-18T08:30Z' {OFF_HOUR}",
+                f"line 3, hour_utc: '2050-07-18T08:45Z' {OFF_HOUR}",
+            ],
+        ),
+        (
+            "2050-07-18T08:00Z,20,97\n2050-07-18T09:00,20,97\n",
+            ["line 3, hour_utc: '2050-07-18T09:00' names no zone, and other rows do"],
+        ),
+        (f"2050-07-18T08:00Z,{'x' * 60},97\n", [f"line 2, air_temperature_c: '{'x' * 40}…' is not a number"]),
+    ],
+)
+def test_a_wrong_row_is_refused_by_line_and_column(path: Path, rows: str, faults: list[str]) -> None:
+    error = refusal(path, HEADER + rows)
+    assert [str(fault) for fault in error.faults] == faults
+    assert error.exit_code == 65
+    assert "nothing was taken" in str(error)
+
+
+@pytest.mark.parametrize(
+    "stamp",
+    ["yesterday", "2050-02-30T08:00Z", "2050-07-18T24:00Z", "2050-07-18", "18.07.2050 08:00", "2050-07-18T08:00+4"],
+)
+def test_what_is_no_stamp_is_refused(path: Path, stamp: str) -> None:
+    assert [str(fault) for fault in refusal(path, f"{HEADER}{stamp},20,97\n").faults] == [
+        f"line 2, hour_utc: {stamp!r} is no time from 1850 to 2199 in the form YYYY-MM-DDThh:mm"
+    ]
+
+
+def test_a_slip_in_the_year_is_refused(path: Path) -> None:
+    # A store with the year 226 in it would span 1824 empty years for every reader.
+    assert [str(fault) for fault in refusal(path, f"{HEADER}0226-07-18T08:00Z,20,97\n").faults] == [
+        "line 2, hour_utc: '0226-07-18T08:00Z' is no time from 1850 to 2199 in the form YYYY-MM-DDThh:mm"
+    ]
+
+
+def test_a_stamp_in_another_form_than_the_mappings_is_refused(path: Path) -> None:
+    error = refusal(path, "Time,T,H\n2023-07-18 05:00,25,90\n", plain(time_format="%d.%m.%Y %H:%M"))
+    assert [str(fault) for fault in error.faults] == [
+        "line 2, Time: '2023-07-18 05:00' is no time from 1850 to 2199 in the form %d.%m.%Y %H:%M"
+    ]
+
+
+def test_a_clock_time_that_clocks_skip_is_refused(path: Path) -> None:
+    text = "Time,T,H\n2023-03-12 01:00,4,90\n2023-03-12 02:00,4,90\n2023-03-12 03:00,4,90\n"
+    (fault,) = refusal(path, text, plain()).faults
+    assert (fault.line, fault.column) == (3, "Time")
+    assert fault.text.startswith("'2023-03-12 02:00' does not exist: clocks go forward over it.")
+
+
+def test_full_hours_of_a_half_hour_zone_are_refused_and_not_shifted(path: Path) -> None:
+    error = refusal(path, "Time,T,H\n2023-07-18 05:00,25,90\n", plain(time_zone="Asia/Kolkata"))
+    assert [str(fault) for fault in error.faults] == [f"line 2, Time: '2023-07-18 05:00' {OFF_HOUR}"]
+
+
+def test_a_fahrenheit_column_declared_as_celsius_is_doubted(path: Path) -> None:
+    # A summer day from 61 to 84: no air is that hot in °C; the vocabulary's bounds are -80 to 60.
+    rows = "".join(f"2050-07-18T{hour:02}:00Z,{61 + hour},97\n" for hour in range(24))
+    assert [str(fault) for fault in refusal(path, HEADER + rows).faults] == [
+        "line 1, air_temperature_c: 24 of 24 values lie outside -80 to 60 °C: is the unit right?"
+    ]
+
+
+def test_one_wild_value_in_a_hundred_is_left_to_quality_control(path: Path) -> None:
+    rows = "".join(f"2050-07-{day:02}T{hour:02}:00Z,20,97\n" for day in range(1, 6) for hour in range(24))
+    hours = read(path, HEADER + rows.replace("20,97", "999,97", 1))
+    assert hours.values["air_temperature_c"][0] == 999
+
+
+def test_humidity_given_as_a_fraction_is_doubted(path: Path) -> None:
+    rows = "".join(f"2050-07-18T{hour:02}:00Z,20,0.{70 + hour}\n" for hour in range(24))
+    (fault,) = refusal(path, HEADER + rows).faults
+    assert (fault.line, fault.column) == (1, "relative_humidity_pct")
+    assert fault.text.startswith("no value is above 1: this looks like a fraction, not per cent")
+
+
+@pytest.mark.parametrize(
+    ("header", "fault"),
+    [
+        ("hour,air_temperature_c,relative_humidity_pct", "line 1, hour_utc: missing; the file has hour"),
+        ("hour_utc,air_temperature_c,air_temperature_c", "line 1, air_temperature_c: named twice"),
+        ("hour_utc,air_temperature_c,rain_mm", "line 1, header: air temperature, and humidity or dew point"),
+        ("hour_utc,relative_humidity_pct,rain_mm", "line 1, header: air temperature, and humidity or dew point"),
+        ("a,b,c", "line 1, hour_utc: missing; the file has a, b, c"),
+    ],
+)
+def test_a_header_without_what_is_needed_is_refused(path: Path, header: str, fault: str) -> None:
+    error = refusal(path, f"{header}\n2050-07-18T08:00Z,20,97\n")
+    assert str(error.faults[0]).startswith(fault)
+    assert "write a mapping" in error.hint
+
+
+def test_a_mapped_column_that_the_file_lacks_is_named(path: Path) -> None:
+    error = refusal(path, "Time,T\n2023-07-18 05:00,25\n", plain())
+    assert [str(fault) for fault in error.faults] == ["line 1, H: missing; the file has Time, T"]
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        ("", "line 1: empty; the first line must name the columns"),
+        ("\n" + HEADER, "line 1: empty; the first line must name the columns"),
+        (HEADER, "line 1: there are no hours below the header"),
+        (HEADER + "\n,,\n", "line 1: there are no hours below the header"),
+    ],
+)
+def test_a_file_without_a_header_or_without_hours_is_refused(path: Path, text: str, fault: str) -> None:
+    assert [str(fault) for fault in refusal(path, text).faults] == [fault]
+
+
+def test_a_quote_that_is_never_closed_is_refused_where_it_opens(path: Path) -> None:
+    rows = '2050-07-18T08:00Z,20,97\n2050-07-18T09:00Z,"20,97\n2050-07-18T10:00Z,20,97\n'
+    assert [str(fault) for fault in refusal(path, HEADER + rows).faults] == [
+        "line 3: from here on cells cannot be told apart: unexpected end of data"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        (b"\x89PNG\r\n\x1a\n\x00\x00", "not UTF-8 text"),
+        (HEADER.encode("utf-16"), "not UTF-8 text"),
+        (HEADER.encode() + b"\x00", "binary data"),
+        (gzip.compress(HEADER.encode())[:-9], "damaged gzip"),
+        (gzip.compress(HEADER.encode() * 9)[:14] + b"\xff" * 40, "damaged gzip"),
+        (b"\x1f\x8b", "damaged gzip"),
+    ],
+)
+def test_what_is_no_text_is_refused(path: Path, raw: bytes, words: str) -> None:
+    path.write_bytes(raw)
+    with pytest.raises(DataError, match=words):
+        read_csv_hours(path)
+
+
+def test_a_gzip_file_that_was_cut_or_changed_anywhere_is_refused(path: Path) -> None:
+    packed = gzip.compress((HEADER + "2050-07-18T08:00Z,21.5,97\n" * 40).encode(), mtime=0)
+    for place in range(10, len(packed)):  # past the gzip header, whose time and name may be anything
+        path.write_bytes(packed[:place])
+        with pytest.raises(DataError, match="damaged gzip"):
+            read_csv_hours(path)
+        path.write_bytes(packed[:place] + bytes([packed[place] ^ 0xFF]) + packed[place + 1 :])
+        with pytest.raises(DataError, match="damaged gzip"):
+            read_csv_hours(path)
+
+
+@pytest.mark.parametrize("pack", [bytes, gzip.compress])
+def test_a_file_larger_than_a_life_of_hours_is_refused(
+    path: Path, pack: type[bytes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(csv_file, "MOST_BYTES", 1000)
+    path.write_bytes(pack((HEADER + "\n" * 1000).encode()))
+    with pytest.raises(DataError, match="larger than 1,000 bytes"):
+        read_csv_hours(path)
+
+
+def test_a_file_that_is_not_there_or_cannot_be_read_is_missing_input(path: Path) -> None:
+    with pytest.raises(MissingInputError, match="No such file"):
+        read_csv_hours(path)
+    with pytest.raises(MissingInputError, match="Is a directory"):
+        read_csv_hours(path.parent)
+    path.touch()
+    with pytest.raises(MissingInputError, match="Not a directory"):
+        read_csv_hours(path / "below")
+
+
+def test_all_mistakes_stand_together_in_the_order_of_their_lines(path: Path) -> None:
+    rows = [
+        "2050-07-18T00:00Z,20,97",
+        "2050-07-18T01:00Z,20,wet",  # line 3
+        "2050-07-18T02:00Z,20",  # line 4
+        "tomorrow,20,97",  # line 5
+        "2050-07-18T03:00Z,warm,97",  # line 6
+        "2050-07-18T03:00Z,20,97",  # line 7: the hour again
+        "2050-07-18T02:00Z,20,97",  # line 8: back in time
+    ]
+    faults = refusal(path, HEADER + "\n".join(rows)).faults
+    assert [(fault.line, fault.column) for fault in faults] == [
+        (3, "relative_humidity_pct"),
+        (4, ""),
+        (5, "hour_utc"),
+        (6, "air_temperature_c"),
+        (7, ""),
+        (8, "hour_utc"),
+    ]
+
+
+def test_beyond_twenty_mistakes_the_rest_are_counted(path: Path) -> None:
+    rows = "".join(f"2050-07-18T{hour:02}:00Z,wet,97\n" for hour in range(23))
+    error = refusal(path, HEADER + rows)
+    assert len(error.faults) == 23
+    text = str(error)
+    assert text.count("is not a number") == 20
+    assert "23 mistake(s)" in text
+    assert "… and 3 more" in text  # 23 - 20
+
+
+@pytest.mark.parametrize(
+    ("before", "line"),
+    [
+        ("2050-07-18T08:00Z,20,97\n", 3),
+        ("2050-07-18T08:00Z,20,97\n\n\n", 5),  # two blank lines more
+        ('2050-07-18T08:00Z,20,"97"\n', 3),
+        ('2050-07-18T08:00Z,20,"\n97\n"\n', 5),  # one row over three lines
+        ('"2050-07-18T08:00Z\n",20,"97"\n', 4),
+    ],
+)
+def test_the_line_is_that_of_the_file_as_an_editor_counts(path: Path, before: str, line: int) -> None:
+    faults = refusal(path, HEADER + before + "2050-07-18T09:00Z,wet,97\n").faults
+    assert faults == (Fault("'wet' is not a number", line, "air_temperature_c"),)
+
+
+# Any plausible hours, out and back
+
+# Zones, and an hour of 2023 (UTC) when their clocks were changed; Phoenix never changes its own.
+CLOCK_CHANGES = [
+    ("America/New_York", datetime(2023, 3, 12, 7, tzinfo=UTC)),
+    ("America/New_York", datetime(2023, 11, 5, 6, tzinfo=UTC)),
+    ("Europe/Berlin", datetime(2023, 10, 29, 1, tzinfo=UTC)),
+    ("Australia/Sydney", datetime(2023, 4, 1, 16, tzinfo=UTC)),
+    ("America/Phoenix", datetime(2023, 11, 5, 6, tzinfo=UTC)),
+]
+
+
+@st.composite
+def plausible_files(draw: st.DrawFn) -> tuple[str, list[datetime], list[list[float]]]:
+    """A zone, a run of UTC hours, and their temperature (°C), humidity (%), rain (mm) and wind (m/s) in tenths."""
+    zone, change = draw(st.sampled_from(CLOCK_CHANGES))
+    first = change + timedelta(hours=draw(st.integers(-30, 2) | st.integers(-9000, 9000)))
+    count = draw(st.integers(1, 30))
+    tenths = st.tuples(st.integers(-400, 450), st.integers(50, 1000), st.integers(0, 900), st.integers(0, 300))
+    rows = draw(st.lists(tenths, min_size=count, max_size=count))
+    hours = [first + timedelta(hours=row) for row in range(count)]
+    return zone, hours, [[figure / 10 for figure in row] for row in rows]
+
+
+def comes_twice(clock: datetime) -> bool:
+    return clock.replace(fold=0).utcoffset() != clock.replace(fold=1).utcoffset()
+
+
+@given(plausible_files())
+@settings(max_examples=150, deadline=None)
+def test_any_plausible_hours_written_in_us_units_come_back(file: tuple[str, list[datetime], list[list[float]]]) -> None:
+    zone, hours, rows = file
+    clocks = [hour.astimezone(ZoneInfo(zone)) for hour in hours]
+    written = [f"{clock:%Y-%m-%d %H:%M}" for clock in clocks]
+    lines = [
+        f"{time},{c * 9 / 5 + 32!r},{pct!r},{mm / 25.4!r},{m_s / 0.44704!r}\n"
+        for time, (c, pct, mm, m_s) in zip(written, rows, strict=True)
+    ]
+    # A doubtful clock time with its twin outside the file cannot be placed and is left out.
+    placed = [not comes_twice(clock) or written.count(time) == 2 for clock, time in zip(clocks, written, strict=True)]
+    with tempfile.TemporaryDirectory() as folder:
+        back = read(Path(folder) / "logger.csv", US_HEADER + "".join(lines), mapping(time_zone=zone))
+    assert stamps(back) == [
+        f"{hour:%Y-%m-%dT%H}:00Z" for hour, is_placed in zip(hours, placed, strict=True) if is_placed
+    ]
+    assert bool(back.notices) == (not all(placed))
+    expected = np.array(rows)[placed]
+    for place, name in enumerate(US_COLUMNS):
+        np.testing.assert_allclose(back.values[name], expected[:, place], rtol=1e-9, atol=1e-12)
+
+
+# Damage
+
+VALID = HEADER + "".join(f"2050-07-18T{hour:02}:00Z,{20 + hour / 10},{97 - hour}\n" for hour in range(24))
+VALID_US = US_HEADER + "".join(f"2023-11-05 {hour:02}:00,{60 + hour},97,0.01,3\n" for hour in range(2, 24))
+VICIOUS = [b"", b"\x00", b"\xff", b'"', b",", b"\n", b"\r", b"-", b"+", b"e", b"Z", b"9", b"inf", b"nan", b"\xc2\xb2"]
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(
+    ("raw", "how"),
+    [
+        (VALID.encode(), None),
+        (VALID_US.encode(), mapping()),
+        (VALID_US.encode(), mapping(time_format="%Y-%m-%d %H:%M", label="start")),
+        (gzip.compress(VALID.encode(), mtime=0), None),
+    ],
+    ids=["canonical", "mapped", "time format", "gzip"],
+)
+def test_a_damaged_file_is_read_or_refused_and_never_a_crash(path: Path, raw: bytes, how: Mapping | None) -> None:
+    chance = np.random.default_rng(20500718)
+    taken = refused = 0
+    for _ in range(4000):
+        damaged = raw
+        for _ in range(chance.integers(1, 5)):
+            start = int(chance.integers(len(damaged)))
+            stop = start + int(chance.choice([0, 1, 1, 2, 30]))
+            is_copy = chance.random() < 0.3
+            put = damaged[start - 9 : start] if is_copy else VICIOUS[chance.integers(len(VICIOUS))]
+            damaged = damaged[:start] + put + damaged[stop:]
+        path.write_bytes(damaged)
+        try:
+            hours = read_csv_hours(path, how)
+        except ForecastError:
+            refused += 1
+            continue
+        taken += 1
+        assert (np.diff(hours.hours) > np.timedelta64(0, "h")).all()
+        assert all(not math.isinf(value) for values in hours.values.values() for value in values)
+    assert refused > 100  # else the damage did not bite
+    assert taken > 20 or raw[:2] == b"\x1f\x8b"  # a gzip file guards itself by a checksum

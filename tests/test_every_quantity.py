@@ -1,0 +1,126 @@
+"""The vocabulary's contract, and the factors at its door."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from forecast.quantities import QUANTITIES, UNIT_SUFFIXES, Flag, GapRule, Kind, Quantity, unit_suffix
+from forecast.units import IMPORT_UNITS, f_from_c
+
+SI_BROCHURE = "SI brochure, 9th edition"
+SP_811 = "NIST SP 811, appendix B.8 (figure from memory)"
+BY_DEFINITION = "by definition"
+
+# Ending of the name, unit in a file, figure in the file, figure inside, source.
+FACTORS = [
+    ("c", "F", 32.0, 0.0, "Fahrenheit's ice point: " + SP_811),
+    ("c", "F", 212.0, 100.0, "Fahrenheit's boiling point: " + SP_811),
+    ("c", "K", 273.15, 0.0, SI_BROCHURE),
+    ("c", "C", -40.0, -40.0, BY_DEFINITION),
+    ("pct", "fraction", 0.5, 50.0, BY_DEFINITION),
+    ("mm", "in", 1.0, 25.4, SP_811),
+    ("mm", "cm", 1.0, 10.0, SI_BROCHURE),
+    ("m_s", "mph", 1.0, 0.44704, "1609.344 m in 3600 s: " + SP_811),
+    ("m_s", "kn", 1.0, 1852 / 3600, "a nautical mile of 1852 m in 3600 s: " + SP_811),
+    ("m_s", "km/h", 3.6, 1.0, "1000 m in 3600 s"),
+    ("hpa", "mbar", 1013.25, 1013.25, "1 mbar = 100 Pa: " + SP_811),
+    ("hpa", "kPa", 1.0, 10.0, SI_BROCHURE),
+    ("hpa", "Pa", 100.0, 1.0, SI_BROCHURE),
+    ("hpa", "inHg", 1.0, 33.86389, "conventional inch of mercury, 3386.389 Pa: " + SP_811),
+    ("fraction", "%", 25.0, 0.25, BY_DEFINITION),
+    ("fraction", "oktas", 8.0, 1.0, "eighths of the sky, by definition"),
+    ("fraction", "tenths", 10.0, 1.0, BY_DEFINITION),
+]
+
+every_quantity = pytest.mark.parametrize("quantity", QUANTITIES.values(), ids=str)
+
+
+@every_quantity
+def test_a_name_ends_in_its_unit_and_is_its_own_key(quantity: Quantity) -> None:
+    assert QUANTITIES[quantity.name] is quantity
+    assert quantity.name.endswith("_" + unit_suffix(quantity.name))
+    assert quantity.unit == UNIT_SUFFIXES[unit_suffix(quantity.name)]
+    assert quantity.name.removesuffix("_" + unit_suffix(quantity.name))
+
+
+def test_the_longest_unit_ending_wins() -> None:
+    # "wind_speed_10m_m_s" must not be read as anything shorter, nor "leaf_wet_fraction" as another unit.
+    assert unit_suffix("wind_speed_10m_m_s") == "m_s"
+    assert unit_suffix("shortwave_down_w_m2") == "w_m2"
+    assert unit_suffix("leaf_wet_fraction") == "fraction"
+
+
+def test_a_name_without_a_unit_is_refused() -> None:
+    with pytest.raises(KeyError, match="temperature"):
+        unit_suffix("temperature")
+
+
+@every_quantity
+def test_bounds_are_finite_and_in_order(quantity: Quantity) -> None:
+    assert math.isfinite(quantity.least)
+    assert math.isfinite(quantity.most)
+    assert quantity.least < quantity.most
+    if quantity.clip_to is not None:
+        assert quantity.least < quantity.clip_to < quantity.most
+
+
+@every_quantity
+def test_meaning_and_source_are_given(quantity: Quantity) -> None:
+    assert quantity.meaning.strip()
+    assert quantity.source.strip()
+
+
+@every_quantity
+def test_a_gap_rule_fits_what_the_quantity_is(quantity: Quantity) -> None:
+    # What is never filled has no limit; what is filled has one; only a state can lie on a line between two others.
+    assert (quantity.gap_rule is GapRule.NEVER) == (quantity.gap_limit_hours == 0)
+    assert (quantity.gap_rule is GapRule.NEVER) == (quantity.kind is not Kind.STATE)
+    assert quantity.gap_limit_hours >= 0
+
+
+def test_only_humidity_goes_through_vapour_pressure() -> None:
+    through = [q.name for q in QUANTITIES.values() if q.gap_rule is GapRule.VAPOUR_PRESSURE]
+    assert through == ["relative_humidity_pct"]
+
+
+def test_every_unit_ending_is_used_and_can_be_imported() -> None:
+    assert {unit_suffix(name) for name in QUANTITIES} == set(UNIT_SUFFIXES)
+    assert set(IMPORT_UNITS) == set(UNIT_SUFFIXES)
+
+
+@pytest.mark.parametrize("suffix", IMPORT_UNITS)
+def test_the_first_import_unit_is_the_one_inside(suffix: str) -> None:
+    some = np.array([-1.5, 0.0, 7.25, np.nan])
+    np.testing.assert_array_equal(next(iter(IMPORT_UNITS[suffix].values()))(some), some)
+
+
+@pytest.mark.parametrize(("suffix", "unit", "given", "inside", "source"), FACTORS)
+def test_a_factor_is_exact(suffix: str, unit: str, given: float, inside: float, source: str) -> None:
+    found = IMPORT_UNITS[suffix][unit](np.array([given]))
+    # 1e-12 of the unit: rounding of binary fractions only.
+    np.testing.assert_allclose(found, [inside], rtol=0, atol=1e-12, err_msg=source)
+
+
+def test_every_import_unit_but_those_inside_has_a_factor_tested() -> None:
+    tested = {(suffix, unit) for suffix, unit, *_ in FACTORS}
+    others = {(suffix, unit) for suffix, ways in IMPORT_UNITS.items() for unit in list(ways)[1:]}
+    assert others <= tested
+
+
+def test_fahrenheit_is_printed_as_it_was_read() -> None:
+    assert f_from_c(0.0) == 32.0
+    assert f_from_c(100.0) == 212.0
+
+
+def test_flags_are_on_the_qartod_scale() -> None:
+    # 1 pass, 2 not evaluated, 3 suspect, 4 fail, 9 missing: U.S. IOOS QARTOD manuals; the worst is the largest.
+    assert {flag.name: flag.value for flag in Flag} == {
+        "GOOD": 1,
+        "NOT_EVALUATED": 2,
+        "SUSPECT": 3,
+        "FAIL": 4,
+        "MISSING": 9,
+    }

@@ -1,0 +1,170 @@
+"""Mapping files: what they may say, and that every mistake is told by line, with what was allowed."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from forecast.errors import MissingInputError, SettingsError
+from forecast.ingest.mapping import Column, read_mapping
+from forecast.toml_file import line_of
+
+GOOD = """\
+schema = 1
+time_column = "Time"
+time_format = "%m/%d/%Y %I:%M %p"
+time_zone = "America/New_York"
+label = "start"
+delimiter = ";"
+missing = ["", "-9999"]
+
+[columns]
+air_temperature_c = { column = "Temp (°F)", unit = "F" }
+relative_humidity_pct = { column = "RH", unit = "%" }
+
+[columns.rain_mm]
+column = "Rain"
+unit = "in"
+"""
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "logger.toml"
+
+
+def refusal(path: Path, text: str) -> SettingsError:
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SettingsError) as caught:
+        read_mapping(path)
+    assert caught.value.exit_code == 78
+    return caught.value
+
+
+def faults(path: Path, text: str) -> list[str]:
+    return [str(fault) for fault in refusal(path, text).faults]
+
+
+@pytest.mark.parametrize("mark", ["", "\ufeff"], ids=["plain", "byte order mark"])
+def test_a_whole_mapping_is_read(path: Path, mark: str) -> None:
+    path.write_text(mark + GOOD, encoding="utf-8")
+    read = read_mapping(path)
+    assert (read.time_column, read.time_format, read.label) == ("Time", "%m/%d/%Y %I:%M %p", "start")
+    assert (read.delimiter, read.missing, str(read.zone())) == (";", ("", "-9999"), "America/New_York")
+    assert read.columns == {
+        "air_temperature_c": Column(column="Temp (°F)", unit="F"),
+        "relative_humidity_pct": Column(column="RH", unit="%"),
+        "rain_mm": Column(column="Rain", unit="in"),
+    }
+
+
+def test_what_is_left_out_has_its_default(path: Path) -> None:
+    path.write_text('schema = 1\ntime_column = "t"\nutc_offset_hours = -3.5\n[columns]\n')
+    read = read_mapping(path)
+    assert (read.time_format, read.label, read.delimiter) == (None, "end", ",")
+    assert "" in read.missing
+    assert read.zone().utcoffset(None) == timedelta(hours=-3, minutes=-30)
+
+
+def test_unknown_units_are_refused_by_line_with_the_known_ones(path: Path) -> None:
+    text = GOOD.replace('unit = "F"', 'unit = "Rankine"').replace('unit = "in"', 'unit = "gallons"')
+    assert faults(path, text) == [
+        "line 10, columns.air_temperature_c.unit: is not one of C, F, K (found 'Rankine')",
+        "line 15, columns.rain_mm.unit: is not one of mm, in, cm (found 'gallons')",
+    ]
+
+
+def test_an_unknown_quantity_is_refused_by_line_with_the_known_ones(path: Path) -> None:
+    (fault,) = faults(path, GOOD.replace("[columns.rain_mm]", "[columns.drizzle_mm]"))
+    assert fault.startswith("line 13, columns.drizzle_mm: no such quantity; known are air_temperature_c, dew_point_c,")
+
+
+def test_an_unknown_key_is_refused_with_the_nearest_known_one(path: Path) -> None:
+    assert faults(path, GOOD.replace("delimiter", "delimeter")) == [
+        "line 6, delimeter: no such key; did you mean 'delimiter'?"
+    ]
+    assert faults(path, GOOD.replace('"RH", unit', '"RH", units')) == [
+        "line 11, columns.relative_humidity_pct.unit: Field required",
+        "line 11, columns.relative_humidity_pct.units: no such key; did you mean 'unit'?",
+    ]
+
+
+@pytest.mark.parametrize("zone", ["", 'time_zone = "Europe/Berlin"\nutc_offset_hours = 1'])
+def test_the_zone_is_given_in_one_way_and_no_other(path: Path, zone: str) -> None:
+    assert faults(path, GOOD.replace('time_zone = "America/New_York"', zone)) == [
+        "give either time_zone or utc_offset_hours"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("time_zone", '"Eastern"', "'Eastern' is no time zone; one is 'America/New_York' (found 'Eastern')"),
+        ("time_zone", '"../../etc/passwd"', "is no time zone"),
+        ("delimiter", '":"', "Input should be ',', ';', '\\t' or '|' (found ':')"),
+        ("label", '"middle"', "Input should be 'start' or 'end' (found 'middle')"),
+        ("missing", "[-9999]", "Input should be a valid string (found -9999)"),
+        ("time_format", '"%Q"', "cannot be read back"),
+        ("time_format", '"%H:%M"', "must hold year, month, day and hour"),
+        ("time_format", '"%m/%d/%Y"', "must hold year, month, day and hour"),
+        ("time_format", '"%d/%m %H:%M"', "must hold year, month, day and hour"),
+        ("time_format", '"%m/%d/%Y %I:%M"', "must hold year, month, day and hour (%I with %p)"),
+        ("time_format", '"%Y-%m-%d %H:%M %Z"', "a zone as %z or not at all"),
+        ("time_format", '"mixed"', "must hold year, month, day and hour"),
+    ],
+)
+def test_a_wrong_value_is_refused_by_line(path: Path, key: str, value: str, words: str) -> None:
+    lines = GOOD.splitlines()
+    line = next(number for number, text in enumerate(lines, start=1) if text.startswith(key))
+    lines[line - 1] = f"{key} = {value}"
+    (fault,) = faults(path, "\n".join(lines))
+    assert fault.startswith(f"line {line}, {key}")
+    assert words in fault
+
+
+@pytest.mark.parametrize("hours", ["-15", "14.5", "nan", "inf"])
+def test_an_offset_that_no_place_has_is_refused(path: Path, hours: str) -> None:
+    (fault,) = faults(path, GOOD.replace('time_zone = "America/New_York"', f"utc_offset_hours = {hours}"))
+    assert fault.startswith("line 4, utc_offset_hours: ")
+
+
+def test_all_mistakes_stand_together_in_the_order_of_their_lines(path: Path) -> None:
+    text = GOOD.replace('"start"', '"middle"').replace('unit = "F"', 'unit = "R"').replace("missing", "misssing")
+    assert [fault.line for fault in refusal(path, text).faults] == [5, 7, 10]
+
+
+def test_what_is_no_toml_is_refused_by_line(path: Path) -> None:
+    error = refusal(path, GOOD.replace('label = "start"', 'label = "start'))
+    assert "not valid TOML" in error.what
+    assert "at line 5" in error.faults[0].text
+
+
+def test_a_file_that_is_not_there_is_missing_input(path: Path) -> None:
+    with pytest.raises(MissingInputError) as caught:
+        read_mapping(path)
+    assert caught.value.exit_code == 66
+
+
+def test_a_folder_and_binary_data_are_refused(path: Path) -> None:
+    path.write_bytes(b"\xff\xfe\x00")
+    for place in (path, path.parent):
+        with pytest.raises(SettingsError, match="cannot be read"):
+            read_mapping(place)
+
+
+def test_the_line_is_found_in_the_second_of_two_nested_tables() -> None:
+    lines = [
+        "[[label]]",
+        "[[label.use]]",
+        'disease = "one"',
+        "[[label.use]]",
+        'disease = "two"',
+        "[[label]]",
+        "[[label.use]]",
+        'disease = "three"',  # line 8
+    ]
+    text = "\n".join(lines)
+    assert line_of(text, ("label", 0, "use", 1, "disease")) == 5
+    assert line_of(text, ("label", 1, "use", 0, "disease")) == 8
+    assert line_of(text, ("label", 1, "use", 0)) == 7
+    assert line_of(text, ("nowhere",)) == 0
