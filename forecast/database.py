@@ -14,12 +14,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from forecast.errors import BusyError, DataError, MissingInputError, SettingsError, StorageError
+from forecast.tables import METADATA, VERSION
 
 SCHEMA_VERSION = 1
 BUSY_S = 10
-METADATA = sa.MetaData()
-
-_VERSION = sa.Table("schema_version", METADATA, sa.Column("version", sa.Integer, primary_key=True))
 
 
 class Database:
@@ -53,12 +51,12 @@ class Database:
         with self.writing() as connection:
             if not sa.inspect(connection).get_table_names():  # what another version made is left as it is
                 METADATA.create_all(connection)
-                connection.execute(sa.insert(_VERSION).values(version=SCHEMA_VERSION))
+                connection.execute(sa.insert(VERSION).values(version=SCHEMA_VERSION))
 
     def _check_version(self) -> None:
         with self.reading() as connection:
-            has_version = sa.inspect(connection).has_table(_VERSION.name)
-            version = connection.execute(sa.select(_VERSION.c.version)).scalar() if has_version else None
+            has_version = sa.inspect(connection).has_table(VERSION.name)
+            version = connection.execute(sa.select(VERSION.c.version)).scalar() if has_version else None
         if version is None:
             raise SettingsError(f"{self.path} is no workspace database", hint="name the workspace's folder")
         if version > SCHEMA_VERSION:

@@ -11,66 +11,12 @@ from typing import Any
 import sqlalchemy as sa
 
 from forecast.clock import day_number
-from forecast.database import METADATA, Database
+from forecast.database import Database
 from forecast.errors import DataError
 from forecast.schedule.label import Application, Label, Sighting
+from forecast.tables import APPLICATIONS, SCOUTINGS
 
 UTC_FORM = "%Y-%m-%dT%H:%M:%SZ"
-
-
-def _common() -> list[sa.Column[object]]:
-    return [
-        sa.Column("record_id", sa.Integer, primary_key=True),
-        sa.Column("recorded_utc", sa.String, nullable=False),
-        sa.Column("area_id", sa.String, nullable=False),
-        sa.Column("happened_utc", sa.String, nullable=False),
-        sa.Column("happened_on", sa.String, nullable=False),  # the local date
-        sa.Column("by_whom", sa.String, nullable=False),
-        sa.Column("note", sa.String, nullable=False),
-        sa.Column("amends", sa.Integer),
-        sa.Column("void_reason", sa.String),
-    ]
-
-
-APPLICATIONS = sa.Table(
-    "application",
-    METADATA,
-    *_common(),
-    sa.Column("label_key", sa.String, nullable=False),
-    sa.Column("label_json", sa.String, nullable=False),  # the label as it stood
-    sa.Column("diseases_json", sa.String, nullable=False),
-    sa.Column("condition", sa.String, nullable=False),  # which row of the label: preventive, established, …
-    sa.Column("size_m2", sa.Float, nullable=False),
-    sa.Column("amount", sa.Float),  # product in the label's measure; empty where it was not written down
-    sa.Column("deviations_json", sa.String, nullable=False),  # where it departs from the label, in words
-)
-
-SCOUTINGS = sa.Table(
-    "scouting",
-    METADATA,
-    *_common(),
-    sa.Column("disease", sa.String, nullable=False),  # empty: looked, and nothing seen
-    sa.Column("sure", sa.Boolean, nullable=False),
-    sa.Column("severity_pct", sa.Float),
-)
-
-# INSERT OR REPLACE deletes without asking the delete trigger, so a number that is taken is refused before it.
-_REFUSED = {
-    "UPDATE": "",
-    "DELETE": "",
-    "INSERT": "WHEN EXISTS (SELECT 1 FROM {table} WHERE record_id = NEW.record_id)",
-}
-
-for _table in (APPLICATIONS, SCOUTINGS):
-    for _act, _when in _REFUSED.items():
-        sa.event.listen(
-            _table,
-            "after_create",
-            sa.DDL(  # type: ignore[no-untyped-call]
-                f"CREATE TRIGGER {_table.name}_no_{_act.lower()} BEFORE {_act} ON {_table.name} "
-                f"{_when.format(table=_table.name)} BEGIN SELECT RAISE(ABORT, 'records are append-only'); END"
-            ).execute_if(dialect="sqlite"),
-        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,13 +7,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
+from loopback import Loopback, loopback
 
-from forecast import records
 from forecast.database import Database
-from forecast.ingest import store
 
-LOOPBACK = ("127.0.0.1", "::1", "localhost")
-TABLES = (store.BLOCKS, records.APPLICATIONS, records.SCOUTINGS)  # a database is made with the tables imported so far
+# A run is the same run everywhere, on a slow machine too.
+settings.register_profile("every run", deadline=None, derandomize=True)
+settings.load_profile("every run")
+
+THIS_MACHINE = ("127.0.0.1", "::1", "localhost")
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -26,7 +29,7 @@ def _this_machine_only() -> Iterator[None]:
 
 def _guarded(connect: Callable[[socket.socket, Any], Any]) -> Callable[[socket.socket, Any], Any]:
     def guarded(self: socket.socket, address: Any) -> Any:
-        if self.family != socket.AF_UNIX and address[0] not in LOOPBACK:
+        if self.family != socket.AF_UNIX and address[0] not in THIS_MACHINE:
             # pytest's own failure, since code under test may well catch every OSError
             pytest.fail(f"a test may reach this machine only, not {address}")
         return connect(self, address)
@@ -47,3 +50,11 @@ def database(tmp_path: Path) -> Iterator[Database]:
     made = Database(tmp_path / "workspace.sqlite", create=True)
     yield made
     made.close()
+
+
+@pytest.fixture
+def server(monkeypatch: pytest.MonkeyPatch) -> Iterator[Loopback]:
+    """A web server on this machine, asked directly whatever proxy the caller's environment names."""
+    monkeypatch.setenv("NO_PROXY", "127.0.0.1")
+    with loopback() as told:
+        yield told

@@ -476,7 +476,7 @@ def comes_twice(clock: datetime) -> bool:
 
 
 @given(plausible_files())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_any_plausible_hours_written_in_us_units_come_back(file: tuple[str, list[datetime], list[list[float]]]) -> None:
     zone, hours, rows = file
     clocks = [hour.astimezone(ZoneInfo(zone)) for hour in hours]

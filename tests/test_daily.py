@@ -69,11 +69,11 @@ def check_days_by_hand() -> None:
 
 def check_reductions_by_hand() -> None:
     """One day of known hours through every reduction. Also run on slipped code."""
-    # 1 to 24: mean 300/24 = 12.5.
-    counted = [float(n) for n in range(1, 25)]
+    # 3 to 26: mean (3 + 26)/2 = 14.5.
+    counted = [float(n) for n in range(3, 27)]
     # 3 wet, 2 dry, 7 wet, 12 dry; half an hour of wet leaves counts as a wet hour, less does not.
     wet = [1.0, 1.0, 0.5, 0.0, 0.4, *[1.0] * 7, *[0.0] * 12]
-    worked = [("mean", counted, 12.5), ("min", counted, 1.0), ("max", counted, 24.0)]
+    worked = [("mean", counted, 14.5), ("min", counted, 3.0), ("max", counted, 26.0)]
     worked += [("wet_hours", wet, 10.0), ("longest_wet_run", wet, 7.0)]
     assert {reduction for reduction, *_ in worked} == set(daily.REDUCTIONS)
     for reduction, hours, answer in worked:
@@ -86,9 +86,10 @@ def check_unknown_hours_by_hand() -> None:
     """22 of 24 hours make a day, and an unknown hour of wetness is never a dry one. Also run on slipped code."""
     counted = [float(n) for n in range(1, 25)]
     two_gone, three_gone = [NAN, NAN, *counted[2:]], [NAN, NAN, NAN, *counted[3:]]
-    # 3 + … + 24 = 297 over 22 hours: 13.5.
+    # 3 + … + 24 = 297 over 22 hours: 13.5. An hour unknown is not one of 0 °C, neither in warmth nor in frost.
     assert _reduce(two_gone, "mean").values.tolist() == [[13.5]]
     assert _reduce(two_gone, "min").values.tolist() == [[3.0]]
+    assert _reduce([-one for one in two_gone], "max").values.tolist() == [[-3.0]]
     for reduction in daily.REDUCTIONS:
         assert math.isnan(_reduce(three_gone, reduction).values[0, 0]), reduction
     could_join = [*[1.0] * 6, NAN, *[1.0] * 5, *[0.0] * 12]  # 6, or 12 if the unknown hour was wet

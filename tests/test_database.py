@@ -14,8 +14,7 @@ import sqlalchemy as sa
 from forecast import database as database_module
 from forecast.database import SCHEMA_VERSION, Database
 from forecast.errors import BusyError, DataError, MissingInputError, SettingsError, StorageError
-from forecast.ingest.store import BLOCKS
-from forecast.records import APPLICATIONS, SCOUTINGS
+from forecast.tables import APPLICATIONS, BLOCKS, SCOUTINGS
 
 
 @contextmanager

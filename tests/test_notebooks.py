@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import nbformat
+import jupytext
 import pytest
 from nbclient import NotebookClient
 
@@ -17,7 +17,7 @@ def test_there_are_notebooks() -> None:
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_a_notebook_is_stored_without_output(path: Path) -> None:
-    for cell in nbformat.read(path, as_version=4).cells:
+    for cell in jupytext.read(path).cells:
         assert not cell.get("outputs")
         assert cell.get("execution_count") is None
 
@@ -25,6 +25,6 @@ def test_a_notebook_is_stored_without_output(path: Path) -> None:
 @pytest.mark.filterwarnings("default")  # the kernel's own machinery warns about event loops
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_a_notebook_runs(path: Path, tmp_path: Path) -> None:
-    notebook = nbformat.read(path, as_version=4)
+    notebook = jupytext.read(path)
     assert any("assert " in cell.source for cell in notebook.cells), "it ends in what it has shown"
     NotebookClient(notebook, timeout=300, resources={"metadata": {"path": str(tmp_path)}}).execute()

@@ -19,6 +19,11 @@ NAN = math.nan
 FIRST = np.datetime64("2031-06-01T00", "h")
 
 
+def _after(hours: int) -> np.datetime64:
+    """The stamp some hours after the first."""
+    return FIRST + np.timedelta64(hours, "h")
+
+
 def _panel(**columns: Floats) -> Panel:
     """One or more series from the first hour on, dew point completed to humidity."""
     hours = FIRST + np.arange(len(columns["air_temperature_c"]))
@@ -60,7 +65,7 @@ def test_each_way_goes_on_from_the_last_reading_with_another_days_own_changes() 
     found = _ways(_panel(air_temperature_c=temperature, dew_point_c=dew_point), 2)
     last = found.panel.values["air_temperature_c"][-3:, 0]
     # 20 °C read last; ways from the nearest day to the farthest.
-    assert found.last_known == FIRST + 77
+    assert found.last_known == _after(77)
     assert last.tolist() == [[20, 20, 20], [22, 20, 21], [19, 21, 24]]
     assert found.panel.values["dew_point_c"][-3:, 0].tolist() == [[5, 5, 5], [5.5, 4, 6], [4.5, 3, 7]]
 
@@ -68,9 +73,9 @@ def test_each_way_goes_on_from_the_last_reading_with_another_days_own_changes() 
 def test_days_that_are_all_alike_go_on_exactly_as_they_must() -> None:
     hour = np.arange(20 * 24)
     temperature = 20 + 6 * np.sin(hour * 2 * np.pi / 24)
-    dew_point = 14 + np.cos(hour * 2 * np.pi / 24)
+    dew_point = 12 + np.cos(hour * 2 * np.pi / 24)
     panel = _panel(air_temperature_c=temperature, dew_point_c=dew_point, rain_mm=np.where(hour % 24 == 3, 1.0, 0.0))
-    cut = panel.between(FIRST, FIRST + 18 * 24 + 5)
+    cut = panel.between(FIRST, _after(18 * 24 + 5))
     found = _ways(cut, 18).panel
     truth = panel.between(found.hours[0], found.hours[-1])
     for name, known in truth.values.items():
@@ -110,11 +115,9 @@ def test_dew_point_never_passes_temperature_and_humidity_fits_both(seed: int, ho
     found = _ways(_panel(**_uneven(8, seed)), hours_ahead).panel.values
     ahead = slice(-hours_ahead, None)
     assert (found["dew_point_c"][ahead] <= found["air_temperature_c"][ahead]).all()
-    saturation = {
-        name: 6.108 * np.exp(17.27 * found[name] / (found[name] + 237.3))
-        for name in ("dew_point_c", "air_temperature_c")
-    }  # FAO-56, eq. 11
-    fitting = 100 * saturation["dew_point_c"] / saturation["air_temperature_c"]
+    # FAO-56, eq. 11: 100 e(dew point)/e(temperature), with e(t) = 6.108 exp(17.27 t/(t + 237.3)).
+    exponents = [17.27 * found[name] / (found[name] + 237.3) for name in ("dew_point_c", "air_temperature_c")]
+    fitting = 100 * np.exp(exponents[0] - exponents[1])
     np.testing.assert_allclose(found["relative_humidity_pct"][ahead], fitting[ahead], rtol=0, atol=1e-9)
     assert (found["relative_humidity_pct"] <= 100).all()
 
@@ -142,7 +145,7 @@ def test_remembered_days_are_the_last_ten_and_the_dates_around_in_past_years() -
     temperature[1::24] += np.arange(days) / 100
     panel = _panel(air_temperature_c=temperature, dew_point_c=dew_point)
     last = 731  # two years of 365.25 days and a day, so both past years have dates to either side
-    found = _ways(panel.between(FIRST, FIRST + last * 24), 1).panel.values["air_temperature_c"][-1, 0]
+    found = _ways(panel.between(FIRST, _after(last * 24)), 1).panel.values["air_temperature_c"][-1, 0]
     remembered = sorted(round((one - 20) * 100) for one in found)
     one_year, two_years = 731 - 365, 731 - 730  # 365.25 and 730.5 days back, to the whole day
     wanted = [n for n in range(two_years - 7, two_years + 8) if n >= 0]
@@ -152,7 +155,7 @@ def test_remembered_days_are_the_last_ten_and_the_dates_around_in_past_years() -
 
 def test_without_a_remembered_day_there_is_no_way_on() -> None:
     less_than_a_day = _panel(air_temperature_c=np.full(20, 20.0), dew_point_c=np.full(20, 10.0))
-    assert ways_on(less_than_a_day, 0, FIRST + 30) is None
+    assert ways_on(less_than_a_day, 0, _after(30)) is None
 
 
 def test_a_remembered_day_with_a_hole_ahead_is_left_out() -> None:

@@ -20,7 +20,6 @@ from forecast.database import Database
 from forecast.errors import BusyError, DataError
 from forecast.ingest.imported import ImportedHours
 from forecast.ingest.store import (
-    BLOCKS,
     NOT_ARRIVED,
     Block,
     Written,
@@ -33,6 +32,7 @@ from forecast.ingest.store import (
 )
 from forecast.panel import Floats, Panel
 from forecast.quantities import Flag, Origin
+from forecast.tables import BLOCKS
 
 NOW = datetime(2050, 7, 20, 4, 0, tzinfo=UTC)
 TEMPERATURE = "air_temperature_c"

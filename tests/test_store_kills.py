@@ -21,8 +21,9 @@ from forecast import database as database_module
 from forecast.database import Database
 from forecast.errors import ForecastError
 from forecast.ingest.imported import ImportedHours
-from forecast.ingest.store import IMPORTS, read_hours, write_hours
+from forecast.ingest.store import read_hours, write_hours
 from forecast.quantities import Origin
+from forecast.tables import IMPORTS
 
 KILLS = 300
 NOW = datetime(2050, 7, 20, 4, 0, tzinfo=UTC)

@@ -26,7 +26,7 @@ FIRST = np.datetime64("2031-06-20T00", "h")
 
 def _weather(last: str, series: int = 1) -> Panel:
     """Thirty humid days that differ from one another, read up to a UTC stamp."""
-    hours: Hours = np.arange(FIRST, np.datetime64(last, "h") + 1, dtype="datetime64[h]")
+    hours: Hours = np.arange(FIRST, np.datetime64(last, "h") + np.timedelta64(1, "h"), dtype="datetime64[h]")
     rng = np.random.default_rng(8)
     days = 40
     level = np.repeat(rng.normal(0, 2, (days, series)), 24, axis=0)[: len(hours)]
@@ -97,7 +97,8 @@ def test_with_the_last_hour_not_read_a_day_of_23_hours_is_not_finished() -> None
 def test_a_day_stays_open_however_long_the_station_has_been_silent(later_hours: int) -> None:
     # Silent after 10:00 UTC while another station of the panel goes on.
     panel = _weather("2031-07-20T10", series=2)
-    hours: Hours = np.arange(FIRST, panel.hours[-1] + later_hours + 1, dtype="datetime64[h]")
+    last = panel.hours[-1] + np.timedelta64(later_hours + 1, "h")
+    hours: Hours = np.arange(FIRST, last, dtype="datetime64[h]")
     values = {}
     for name, array in panel.values.items():
         longer = np.full((len(hours), 2), 15.0)

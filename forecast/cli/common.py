@@ -35,13 +35,15 @@ def workspace_option(function: Command) -> Command:
 
 def open_workspace(folder: Path) -> tuple[Settings, Database]:
     """A workspace's settings and database."""
-    from forecast import records  # noqa: F401 - its tables belong to the database
     from forecast.config import read_settings
     from forecast.database import Database
-    from forecast.ingest import store  # noqa: F401
 
     settings = read_settings(folder)
-    return settings, Database(settings.database_path)
+    database = Database(settings.database_path)
+    context = click.get_current_context(silent=True)
+    if context is not None:
+        context.call_on_close(database.close)
+    return settings, database
 
 
 def now() -> datetime:

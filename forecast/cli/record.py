@@ -103,10 +103,10 @@ def scouting(
 @click.option("--reason", required=True)
 def void(workspace: Path, kind: str, number: int, reason: str) -> None:
     """Take record NUMBER back, with a reason; both stay readable."""
-    from forecast import records
+    from forecast import records, tables
 
     settings, database = open_workspace(workspace)
-    table = records.APPLICATIONS if kind == "application" else records.SCOUTINGS
+    table = tables.APPLICATIONS if kind == "application" else tables.SCOUTINGS
     new = records.void(database, table, number, reason, workspace_now(settings))
     click.echo(f"{kind} {number} taken back by {kind} {new}")
 

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from forecast import records
+from forecast import records, tables
 from forecast.clock import day_number
 from forecast.config import Settings
 from forecast.database import Database
@@ -98,14 +98,14 @@ def add_scouting(
 def rows(database: Database) -> list[dict[str, object]]:
     """Every record as plain rows, in order of kind and number."""
     found: list[dict[str, object]] = []
-    for row in records.rows_known(database, records.APPLICATIONS):
+    for row in records.rows_known(database, tables.APPLICATIONS):
         diseases = json.loads(row["diseases_json"])
         plain = {name: value for name, value in row.items() if not name.endswith("_json")}
         lists = {"diseases": diseases, "deviations": json.loads(row["deviations_json"])}
         found.append(
             {"kind": "application", "what": f"{row['label_key']} against {', '.join(diseases)}"} | plain | lists
         )
-    for row in records.rows_known(database, records.SCOUTINGS):
+    for row in records.rows_known(database, tables.SCOUTINGS):
         doubt = ", not sure" if row["disease"] and not row["sure"] else ""
         found.append({"kind": "scouting", "what": f"saw {row['disease'] or NOTHING_SEEN}{doubt}"} | dict(row))
     return found

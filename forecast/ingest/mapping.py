@@ -56,7 +56,7 @@ class Mapping(BaseModel):
     time_column: str
     time_format: Annotated[str, AfterValidator(whole_time_format)] | None = None
     time_zone: Annotated[str, AfterValidator(known_zone)] | None = None
-    utc_offset_hours: Annotated[float, Field(ge=-14, le=14, allow_inf_nan=False)] | None = None
+    utc_offset_hours: Annotated[float, Field(ge=-14, le=14)] | None = None
     label: Literal["start", "end"] = "end"
     delimiter: Literal[",", ";", "\t", "|"] = ","
     missing: tuple[str, ...] = ("", "NA", "NaN", "nan", "null")

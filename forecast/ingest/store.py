@@ -15,37 +15,17 @@ import numpy as np
 import sqlalchemy as sa
 from numpy.typing import NDArray
 
-from forecast.database import METADATA, Database
+from forecast.database import Database
 from forecast.errors import DataError, Fault
 from forecast.ingest.imported import ImportedHours
 from forecast.panel import Bytes, Floats, Hours, Panel
 from forecast.quantities import QUANTITIES, Flag, Origin
+from forecast.tables import BLOCKS, IMPORTS
 
 BLOCK_FORMAT = 1
 BYTES_AN_HOUR = 14  # value 8, flag 1, origin 1, minutes late 4
 NOT_ARRIVED = -1
 _DAMAGED_HINT = "put the last backup in its place"
-
-BLOCKS = sa.Table(
-    "weather_block",
-    METADATA,
-    sa.Column("station_id", sa.String, primary_key=True),
-    sa.Column("quantity", sa.String, primary_key=True),
-    sa.Column("month", sa.String(7), primary_key=True),
-    sa.Column("block", sa.LargeBinary, nullable=False),
-)
-
-IMPORTS = sa.Table(
-    "weather_import",
-    METADATA,
-    sa.Column("import_id", sa.Integer, primary_key=True),
-    sa.Column("station_id", sa.String, nullable=False),
-    sa.Column("imported_utc", sa.String, nullable=False),
-    sa.Column("source", sa.String, nullable=False),
-    sa.Column("attribution", sa.String, nullable=False),
-    sa.Column("first_hour_utc", sa.String, nullable=False),
-    sa.Column("last_hour_utc", sa.String, nullable=False),
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,7 +215,17 @@ def _put(connection: sa.Connection, station_id: str, quantity: str, month: np.da
 
 
 def _hours_of(month: np.datetime64) -> int:
-    return int(((month + 1).astype("datetime64[h]") - month.astype("datetime64[h]")).astype(int))
+    return int((_start(_after(month)) - _start(month)) / np.timedelta64(1, "h"))
+
+
+def _after(month: np.datetime64) -> np.datetime64:
+    return month + np.timedelta64(1, "M")
+
+
+def _start(month: np.datetime64) -> np.datetime64:
+    """The first stamp of a month."""
+    first: np.datetime64 = month.astype("datetime64[h]")
+    return first
 
 
 def read_hours(database: Database, station_ids: tuple[str, ...], known_by: np.datetime64 | None = None) -> Panel | None:
@@ -255,8 +245,8 @@ def read_hours(database: Database, station_ids: tuple[str, ...], known_by: np.da
         ).all()
     if not rows:
         return None
-    first = np.datetime64(rows[0].month, "M").astype("datetime64[h]")
-    last = (np.datetime64(rows[-1].month, "M") + 1).astype("datetime64[h]")
+    first = _start(np.datetime64(rows[0].month, "M"))
+    last = _start(_after(np.datetime64(rows[-1].month, "M")))
     hours: Hours = np.arange(first, last, dtype="datetime64[h]")
     shape = (len(hours), len(station_ids))
     names = sorted({row.quantity for row in rows} & set(QUANTITIES))

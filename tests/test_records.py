@@ -1,0 +1,243 @@
+"""Records: added to, never rewritten; what stands, and what stood at an earlier moment."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+import sqlalchemy as sa
+
+from forecast import records
+from forecast.database import Database
+from forecast.errors import DataError
+from forecast.records import Entry, applications, rows_known, sightings, void
+from forecast.schedule.label import Label, LabelUse
+from forecast.tables import APPLICATIONS, SCOUTINGS
+
+ZONE = ZoneInfo("America/New_York")
+EVER = "9999-12-31T23:59:59Z"
+FESCUE = ("tall_fescue",)
+LABEL = Label(
+    key="alder-one",
+    name="Alder One (invented product)",
+    registration_number="INVENTED-1",
+    label_date=date(2049, 2, 1),
+    active_ingredients=("inventol", "fictanil"),
+    frac_codes=("invented",),
+    measure="mL",
+    carrier_l_per_m2=0.08,
+    most_per_year_per_m2=None,
+    most_per_year_as_printed="",
+    keep_off="stay off until dry",
+    gear="gloves",
+    uses=(
+        LabelUse("brown_patch", FESCUE, "preventive", 0.5, "as printed", least_days=14, most_days=28),
+        LabelUse("brown_patch", FESCUE, "established", 0.8, "as printed", least_days=15, most_days=16),
+        LabelUse("dollar_spot", FESCUE, "preventive", 0.5, "as printed", least_days=18, most_days=21),
+    ),
+)
+
+
+def utc(day: int, hour: int = 9) -> datetime:
+    return datetime(2050, 7, day, hour, tzinfo=UTC)
+
+
+def entry(day: int = 18, amends: int | None = None, area: str = "east-lawn") -> Entry:
+    return Entry(area, datetime(2050, 7, day, 6, 30, tzinfo=ZONE), "Robin", "calm morning", amends)
+
+
+def apply(
+    database: Database,
+    what: Entry,
+    *,
+    now: datetime | None = None,
+    label: Label = LABEL,
+    diseases: tuple[str, ...] = ("brown_patch",),
+    condition: str = "preventive",
+    amount: float | None = 250,
+) -> int:
+    return records.record_application(
+        database, what, label, diseases, condition=condition, size_m2=500, amount=amount, now=now or utc(18)
+    )
+
+
+def look(database: Database, what: Entry, disease: str = "dollar_spot", *, now: datetime | None = None) -> int:
+    return records.record_scouting(database, what, disease, sure=True, severity_pct=3, now=now or utc(18))
+
+
+def numbers(database: Database, known_by: str = EVER) -> list[int]:
+    return [done.record_id for done in applications(database, known_by)]
+
+
+# What is kept
+
+
+def test_an_application_comes_back_as_it_was_recorded(database: Database) -> None:
+    number = apply(database, entry())
+    (done,) = applications(database, EVER)
+    assert (done.record_id, done.area_id, done.label_key) == (number, "east-lawn", "alder-one")
+    assert (done.active_ingredients, done.diseases) == (("inventol", "fictanil"), ("brown_patch",))
+    assert done.amount_per_m2 == 0.5  # 250 mL over 500 m²
+    assert done.day == (date(2050, 7, 18) - date(1970, 1, 1)).days
+
+
+def test_a_sighting_comes_back_as_it_was_recorded(database: Database) -> None:
+    number = look(database, entry())
+    (seen,) = sightings(database, EVER)
+    assert (seen.record_id, seen.area_id, seen.disease, seen.sure) == (number, "east-lawn", "dollar_spot", True)
+    assert seen.day == (date(2050, 7, 18) - date(1970, 1, 1)).days
+
+
+def test_an_amount_that_was_not_written_down_stays_unknown(database: Database) -> None:
+    apply(database, entry(), amount=None)
+    (done,) = applications(database, EVER)
+    assert done.amount_per_m2 is None
+
+
+def test_an_evening_belongs_to_its_local_day(database: Database) -> None:
+    # 22:30 on the 17th by a New York clock, 4 h behind, is 02:30 on the 18th in UTC.
+    apply(database, Entry("east-lawn", datetime(2050, 7, 17, 22, 30, tzinfo=ZONE)))
+    (row,) = rows_known(database, APPLICATIONS, EVER)
+    assert (row["happened_utc"], row["happened_on"]) == ("2050-07-18T02:30:00Z", "2050-07-17")
+    (done,) = applications(database, EVER)
+    assert done.day == (date(2050, 7, 17) - date(1970, 1, 1)).days
+
+
+@pytest.mark.parametrize(
+    ("diseases", "condition", "least", "most"),
+    [
+        (("brown_patch",), "preventive", 14, 28),
+        (("brown_patch",), "established", 15, 16),
+        (("dollar_spot",), "preventive", 18, 21),
+        (("brown_patch", "dollar_spot"), "preventive", 18, 21),  # the stricter of the two rows, each way
+        (("dollar_spot",), "established", None, None),  # no such row
+    ],
+)
+def test_the_intervals_are_those_of_the_labels_row_for_its_condition(
+    database: Database, diseases: tuple[str, ...], condition: str, least: int | None, most: int | None
+) -> None:
+    apply(database, entry(), diseases=diseases, condition=condition)
+    (done,) = applications(database, EVER)
+    assert (done.least_days, done.most_days) == (least, most)
+
+
+def test_an_application_keeps_the_label_as_it_was_when_made(database: Database) -> None:
+    apply(database, entry(day=1))
+    uses = tuple(replace(use, least_days=30, most_days=60) for use in LABEL.uses)
+    changed = replace(LABEL, uses=uses, active_ingredients=("otherol",))
+    apply(database, entry(day=18), label=changed)
+    before, after = applications(database, EVER)
+    assert (before.least_days, before.most_days, before.active_ingredients) == (14, 28, ("inventol", "fictanil"))
+    assert (after.least_days, after.most_days, after.active_ingredients) == (30, 60, ("otherol",))
+
+
+# Append-only
+
+ACTS = [
+    "UPDATE {table} SET area_id = 'west-lawn'",
+    "DELETE FROM {table}",
+    "INSERT OR REPLACE INTO {table} SELECT * FROM {table}",
+]
+
+
+@pytest.mark.parametrize("table", [APPLICATIONS, SCOUTINGS], ids=lambda table: str(table.name))
+@pytest.mark.parametrize("act", ACTS, ids=["update", "delete", "replace"])
+def test_the_database_itself_refuses_to_rewrite_a_record(database: Database, table: sa.Table, act: str) -> None:
+    apply(database, entry())
+    look(database, entry())
+    before = rows_known(database, table, EVER)
+
+    def rewrite() -> None:
+        with database.writing() as connection:
+            connection.exec_driver_sql(act.format(table=table.name))
+
+    with pytest.raises(sa.exc.IntegrityError, match="records are append-only"):
+        rewrite()
+    assert rows_known(database, table, EVER) == before
+
+
+# Amended and taken back
+
+
+def test_an_amended_record_no_longer_stands_and_stays_readable(database: Database) -> None:
+    first = apply(database, entry(), amount=250)
+    second = apply(database, entry(amends=first), amount=300)
+    (done,) = applications(database, EVER)
+    assert (done.record_id, done.amount_per_m2) == (second, 0.6)  # 300 mL over 500 m²
+    assert [row["record_id"] for row in rows_known(database, APPLICATIONS, EVER)] == [first, second]
+
+
+def test_of_a_chain_of_amendments_the_last_stands(database: Database) -> None:
+    first = apply(database, entry())
+    second = apply(database, entry(amends=first))
+    third = apply(database, entry(amends=second))
+    assert numbers(database) == [third]
+
+
+def test_an_amended_record_cannot_be_amended_again(database: Database) -> None:
+    first = apply(database, entry())
+    second = apply(database, entry(amends=first))
+    with pytest.raises(DataError, match=f"amend {second} instead") as caught:
+        apply(database, entry(amends=first))
+    assert caught.value.exit_code == 65
+    with pytest.raises(DataError, match=f"has been amended by record {second}"):
+        void(database, APPLICATIONS, first, "wrong lawn", utc(18))
+    assert numbers(database) == [second]
+
+
+def test_a_record_that_is_not_there_can_be_neither_amended_nor_taken_back(database: Database) -> None:
+    look(database, entry())  # number 1 of the other table
+    with pytest.raises(DataError, match="there is no application record 1"):
+        apply(database, entry(amends=1))
+    with pytest.raises(DataError, match="there is no application record 1"):
+        void(database, APPLICATIONS, 1, "wrong lawn", utc(18))
+    assert rows_known(database, APPLICATIONS, EVER) == []
+
+
+def test_a_record_that_was_taken_back_stands_no_more_and_keeps_its_reason(database: Database) -> None:
+    kept = apply(database, entry(area="west-lawn"))
+    first = apply(database, entry())
+    taken_back = void(database, APPLICATIONS, first, "wrong lawn", utc(19))
+    assert numbers(database) == [kept]
+    row = rows_known(database, APPLICATIONS, EVER)[-1]
+    assert (row["record_id"], row["amends"], row["void_reason"]) == (taken_back, first, "wrong lawn")
+    assert (row["recorded_utc"], row["area_id"], row["amount"]) == ("2050-07-19T09:00:00Z", "east-lawn", 250)
+    with pytest.raises(DataError, match="has been amended"):
+        void(database, APPLICATIONS, first, "again", utc(19))
+
+
+def test_a_record_amended_and_then_taken_back_stands_in_no_form(database: Database) -> None:
+    first = look(database, entry())
+    second = look(database, entry(amends=first), "brown_patch")
+    void(database, SCOUTINGS, second, "it was drought", utc(19))
+    assert sightings(database, EVER) == ()
+
+
+def test_what_was_taken_back_by_mistake_can_be_put_back(database: Database) -> None:
+    taken_back = void(database, APPLICATIONS, apply(database, entry()), "wrong lawn", utc(18))
+    again = apply(database, entry(amends=taken_back))
+    assert numbers(database) == [again]
+
+
+# Replays
+
+
+def test_a_replay_knows_a_record_from_the_second_it_was_made(database: Database) -> None:
+    number = apply(database, entry(), now=utc(18, hour=12))
+    assert numbers(database, "2050-07-18T11:59:59Z") == []
+    assert numbers(database, "2050-07-18T12:00:00Z") == [number]
+
+
+def test_a_replay_sees_what_stood_then_and_no_later_amendment(database: Database) -> None:
+    first = apply(database, entry(day=1), now=utc(1), amount=250)
+    second = apply(database, entry(day=1, amends=first), now=utc(5), amount=300)
+    void(database, APPLICATIONS, second, "wrong lawn", utc(10))
+    assert numbers(database, "2050-07-04T00:00:00Z") == [first]
+    assert numbers(database, "2050-07-09T00:00:00Z") == [second]
+    assert numbers(database, "2050-07-10T09:00:00Z") == []
+
+
+def test_a_record_written_down_late_is_known_late(database: Database) -> None:
+    seen = look(database, entry(day=1), now=utc(15))
+    assert sightings(database, "2050-07-14T00:00:00Z") == ()
+    assert [sighting.record_id for sighting in sightings(database, "2050-07-16T00:00:00Z")] == [seen]
