@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from forecast.clock import day_number
 from forecast.database import Database
 from forecast.errors import DataError
-from forecast.schedule.label import Application, Label, Sighting
+from forecast.schedule.label import FULL_RATE_SHARE, Application, Label, Sighting
 from forecast.tables import APPLICATIONS, SCOUTINGS
 
 UTC_FORM = "%Y-%m-%dT%H:%M:%SZ"
@@ -45,6 +45,7 @@ def record_application(
     diseases: Sequence[str],
     *,
     condition: str,
+    grass: str,
     size_m2: float,
     amount: float | None,
     now: datetime,
@@ -58,6 +59,7 @@ def record_application(
         label: as it stands now; kept with the record.
         diseases: keys of the diseases it was made against.
         condition: the label's row it was made by, such as ``preventive``.
+        grass: the area's grass at the time.
         size_m2: treated surface.
         amount: product in the label's measure, mL or g, over the whole surface; None where unknown.
         now: the moment of recording, UTC.
@@ -75,6 +77,7 @@ def record_application(
         label_json=json.dumps(asdict(label), default=str, sort_keys=True),
         diseases_json=json.dumps(list(diseases)),
         condition=condition,
+        grass=grass,
         size_m2=size_m2,
         amount=amount,
         deviations_json=json.dumps(list(deviations)),
@@ -98,8 +101,10 @@ def void(database: Database, table: sa.Table, record_id: int, reason: str, now: 
     """Take a record back with a reason; both stay readable.
 
     Raises:
-        DataError: there is no such record, or it has been amended already.
+        DataError: there is no such record, it has been amended already, or no reason is given.
     """
+    if not reason.strip():
+        raise DataError("a record is taken back with a reason", hint="say why with --reason")
     with database.reading() as connection:
         row = connection.execute(sa.select(table).where(table.c.record_id == record_id)).mappings().first()
     if row is None:
@@ -107,14 +112,14 @@ def void(database: Database, table: sa.Table, record_id: int, reason: str, now: 
     values = {name: value for name, value in row.items() if name not in ("record_id", "recorded_utc")}
     values |= {"amends": record_id, "void_reason": reason, "recorded_utc": now.strftime(UTC_FORM)}
     with database.writing() as connection:
-        _check_amends(connection, table, record_id)
+        _check_amends(connection, table, record_id, row["area_id"])
         return _number(connection.execute(sa.insert(table).values(**values)))
 
 
 def _insert(database: Database, table: sa.Table, entry: Entry, now: datetime, **values: object) -> int:
     with database.writing() as connection:
         if entry.amends is not None:
-            _check_amends(connection, table, entry.amends)
+            _check_amends(connection, table, entry.amends, entry.area_id)
         done = connection.execute(
             sa.insert(table).values(
                 recorded_utc=now.strftime(UTC_FORM),
@@ -138,9 +143,15 @@ def _number(done: sa.CursorResult[Any]) -> int:
     return int(key[0])
 
 
-def _check_amends(connection: sa.Connection, table: sa.Table, record_id: int) -> None:
-    if connection.execute(sa.select(table.c.record_id).where(table.c.record_id == record_id)).first() is None:
+def _check_amends(connection: sa.Connection, table: sa.Table, record_id: int, area_id: str) -> None:
+    row = connection.execute(sa.select(table.c.area_id).where(table.c.record_id == record_id)).first()
+    if row is None:
         raise DataError(f"there is no {table.name} record {record_id}", hint="'forecast record list' shows them")
+    if row.area_id != area_id:
+        raise DataError(
+            f"{table.name} record {record_id} is of area {row.area_id!r}, not {area_id!r}",
+            hint="take it back with 'forecast record void' and record it anew",
+        )
     later = connection.execute(sa.select(table.c.record_id).where(table.c.amends == record_id)).scalar()
     if later is not None:
         raise DataError(
@@ -175,12 +186,22 @@ def _standing(rows: Sequence[sa.RowMapping]) -> list[sa.RowMapping]:
 
 
 def applications(database: Database, known_by: str) -> tuple[Application, ...]:
-    """The applications that stand, as known by a moment, each with its own label's intervals."""
+    """The applications that stand, as known by a moment, each with its own label's intervals.
+
+    An application made by no row of its label, or with less than the row's rate, has no intervals: it protects
+    nothing that could be planned with.
+    """
     found = []
     for row in _standing(rows_known(database, APPLICATIONS, known_by)):
         label = json.loads(row["label_json"])
         diseases = tuple(json.loads(row["diseases_json"]))
-        uses = [u for u in label["uses"] if u["disease"] in diseases and u["condition"] == row["condition"]]
+        amount = None if row["amount"] is None else row["amount"] / row["size_m2"]
+        uses = [
+            use
+            for use in label["uses"]
+            if use["disease"] in diseases and use["condition"] == row["condition"] and row["grass"] in use["grasses"]
+        ]
+        enough = [use for use in uses if amount is None or amount >= FULL_RATE_SHARE * use["rate_per_m2"]]
         found.append(
             Application(
                 row["record_id"],
@@ -188,10 +209,10 @@ def applications(database: Database, known_by: str) -> tuple[Application, ...]:
                 day_number(date.fromisoformat(row["happened_on"])),
                 row["label_key"],
                 tuple(label["active_ingredients"]),
-                diseases,
-                None if row["amount"] is None else row["amount"] / row["size_m2"],
+                tuple(dict.fromkeys(use["disease"] for use in enough)),
+                amount,
                 max((use["least_days"] for use in uses), default=None),
-                min((use["most_days"] for use in uses), default=None),
+                min((use["most_days"] for use in enough), default=None),
             )
         )
     return tuple(found)

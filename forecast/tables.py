@@ -52,6 +52,7 @@ APPLICATIONS = sa.Table(
     sa.Column("label_json", sa.String, nullable=False),  # the label as it stood
     sa.Column("diseases_json", sa.String, nullable=False),
     sa.Column("condition", sa.String, nullable=False),  # which row of the label: preventive, established, …
+    sa.Column("grass", sa.String, nullable=False),  # of the area at the time
     sa.Column("size_m2", sa.Float, nullable=False),
     sa.Column("amount", sa.Float),  # product in the label's measure; empty where it was not written down
     sa.Column("deviations_json", sa.String, nullable=False),  # where it departs from the label, in words

@@ -73,6 +73,7 @@ def _demo_records(database: Database, settings: Settings, path: Path) -> None:
     data = tomllib.loads(path.read_text(encoding="utf-8"))
     labels = {label.key: label for label in settings.labels}
     sizes = {area.area_id: area.size_m2 for area in settings.areas}
+    grasses = {area.area_id: area.grass for area in settings.areas}
     for row in data["application"]:
         moment, entry = _demo_entry(row, settings)
         label = labels[row["label"]]
@@ -83,6 +84,7 @@ def _demo_records(database: Database, settings: Settings, path: Path) -> None:
             label,
             row["diseases"],
             condition="preventive",
+            grass=grasses[entry.area_id],
             size_m2=sizes[entry.area_id],
             amount=amount,
             now=moment,

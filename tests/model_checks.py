@@ -11,6 +11,7 @@ import numpy as np
 
 from forecast.diseases import DiseaseModel
 from forecast.panel import Floats
+from forecast.quantities import QUANTITIES
 from forecast.turf import DISEASES, GRASSES
 
 NAN = math.nan
@@ -120,12 +121,18 @@ def check_declaration(model: DiseaseModel) -> None:
     assert set(model.grasses) <= set(DISEASES[model.disease].grasses)
     for coefficient in model.coefficients.values():
         assert coefficient.low < coefficient.value < coefficient.high
-    for limits in model.valid.values():
-        assert limits.low < limits.high
-        assert limits.source
+        assert coefficient.low * coefficient.high > 0  # tuning may not turn an effect round
+    for daily in model.inputs:
+        limits = model.valid.get(daily.name)
+        if limits is not None:
+            quantity = QUANTITIES[daily.quantity]
+            assert quantity.least <= limits.low < limits.high <= quantity.most
+            assert limits.source
     rungs = [step.at for step in model.steps]
     assert rungs == sorted(set(rungs))
     assert model.threshold in rungs
+    if model.answer == "class":
+        assert set(rungs) == {case.answer for case in model.cases}
     assert all((model.name, model.pathogen, model.threshold_words, model.notes))
 
 

@@ -124,6 +124,20 @@ def test_unknown_days_are_left_out_and_no_year_is_made_of_little(length: int) ->
     assert _same(record, ASKED, length).years == 5
 
 
+@pytest.mark.parametrize(("days_to_either_side", "years"), [(4, 6), (5, 5)])
+def test_a_year_counts_from_four_fifths_of_its_weight_on(days_to_either_side: int, years: int) -> None:
+    # Nine days at the middle hold erf(4.5/20/√2) = 17.8 % of the weight, eleven hold 21.7 %.
+    record = _record(FIRST, date(2037, 7, 5))
+    for n in range(-days_to_either_side, days_to_either_side + 1):
+        record[date(2034, 7, 10) + timedelta(n)] = NAN
+    assert _same(record, ASKED).years == years
+
+
+def test_a_record_that_stops_soon_after_last_years_date_still_counts_that_year() -> None:
+    # To 36 days after it: all but the upper 3.5 % of the weight.
+    assert _same(_record(FIRST, date(2036, 8, 15)), ASKED).years == 6
+
+
 def test_unknown_days_do_not_raise_the_chance_of_a_window() -> None:
     # A quarter of the days an event, alone or not; one day in ten unknown, whatever it was. A window that is sure
     # of its event in spite of an unknown day must not count when its equals without one are dropped.
@@ -255,6 +269,11 @@ def test_two_years_alone_say_next_to_nothing() -> None:
     # ± 6.314 × 0.1336/√2 = 0.597 about an angle of asin √0.4 = 0.685: sin² of 0.088 and 1.282.
     assert low == pytest.approx(math.sin(0.088) ** 2, abs=0.002)
     assert high == pytest.approx(math.sin(1.282) ** 2, abs=0.002)
+
+
+def test_the_interval_reaches_0_and_1_where_no_event_or_nothing_else_was_seen() -> None:
+    assert interval(np.zeros(6))[0] == 0
+    assert interval(np.ones(6))[1] == 1
 
 
 def test_beyond_thirty_degrees_of_freedom_the_last_quantile_serves() -> None:

@@ -153,16 +153,22 @@ def test_a_folder_that_is_no_workspace_says_what_to_do(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("zone", "minutes"),
+    ("zone", "longitude", "minutes"),
     [
-        ("America/New_York", -300),
-        ("Australia/Sydney", 600),  # southern summer time in January
-        ("Asia/Kolkata", 330),
-        ("Europe/Dublin", 0),  # its law calls summer time the standard; the sun does not
-        ("Pacific/Auckland", 720),
+        ("America/New_York", -79.6, -300),
+        ("Australia/Sydney", 151.2, 600),  # southern summer time in January
+        ("Asia/Kolkata", 77.2, 330),
+        ("Europe/Dublin", -6.3, 0),  # its law calls summer time the standard; the sun does not
+        ("Pacific/Auckland", 174.8, 720),
     ],
 )
-def test_standard_time_is_the_same_all_year(folder: Path, zone: str, minutes: int) -> None:
+def test_standard_time_is_the_same_all_year(folder: Path, zone: str, longitude: float, minutes: int) -> None:
     path = folder / "grounds.toml"
-    path.write_text(path.read_text(encoding="utf-8").replace("America/New_York", zone), encoding="utf-8")
+    text = path.read_text(encoding="utf-8").replace("America/New_York", zone).replace("-79.6", str(longitude))
+    path.write_text(text, encoding="utf-8")
     assert read_settings(folder).grounds.standard_offset_minutes(2026) == minutes
+
+
+def test_a_longitude_of_the_wrong_sign_is_seen_by_its_time_zone(folder: Path) -> None:
+    _, error = _faults(folder, "grounds.toml", ("longitude_deg = -79.6", "longitude_deg = 79.6"))
+    assert "is its sign right" in str(error)

@@ -67,8 +67,15 @@ def test_a_follow_up_is_legal_after_the_least_days() -> None:
 
 
 def test_least_days_follow_the_active_ingredient_across_products() -> None:
-    assert _options(_label("two", "a"), [_made(TODAY - 5)])[0] == [TODAY + 9]
+    assert _options(_label("two", "A", None), [_made(TODAY - 5)])[0] == [TODAY + 9], "however it was typed"
     assert _options(_label("two", "b"), [_made(TODAY - 5)])[0] == [TODAY]
+
+
+def test_amounts_of_two_products_are_never_added_up_against_a_limit() -> None:
+    """One may be a liquid in mL and the other granules in g, of other strength."""
+    legal, left_out = _options(_label("two", "a"), [_made(TODAY - 60)])
+    assert legal == []
+    assert "cannot be added up here" in left_out[0]
 
 
 def test_the_yearly_limit_counts_this_calendar_year_only() -> None:
@@ -121,6 +128,8 @@ def test_what_really_happened_is_named_where_it_departs_from_the_label() -> None
     assert "13 days after" in depart(1.0, [_made(TODAY - 13)])[0]
     assert depart(2.0, [], "established") == []
     assert "more than the label's preventive rate" in depart(1.01, [])[0]
+    assert "less than the label's preventive rate" in depart(0.5, [])[0]
+    assert depart(0.96, []) == [], "within what measuring and spraying can hold"
     assert "no preventive row" in depart(1.0, [], grass="zoysiagrass")[0]
     assert "yearly limit" in depart(1.0, [_made(YEAR_START + day, 2.0) for day in range(0, 120, 15)])[0]
 

@@ -72,7 +72,7 @@ def check_reductions_by_hand() -> None:
     # 3 to 26: mean (3 + 26)/2 = 14.5.
     counted = [float(n) for n in range(3, 27)]
     # 3 wet, 2 dry, 7 wet, 12 dry; half an hour of wet leaves counts as a wet hour, less does not.
-    wet = [1.0, 1.0, 0.5, 0.0, 0.4, *[1.0] * 7, *[0.0] * 12]
+    wet = [1.0, 1.0, 0.5, 0.0, 0.4, *[1.0] * 6, 0.5, *[0.0] * 12]
     worked = [("mean", counted, 14.5), ("min", counted, 3.0), ("max", counted, 26.0)]
     worked += [("wet_hours", wet, 10.0), ("longest_wet_run", wet, 7.0)]
     assert {reduction for reduction, *_ in worked} == set(daily.REDUCTIONS)
@@ -92,7 +92,7 @@ def check_unknown_hours_by_hand() -> None:
     assert _reduce([-one for one in two_gone], "max").values.tolist() == [[-3.0]]
     for reduction in daily.REDUCTIONS:
         assert math.isnan(_reduce(three_gone, reduction).values[0, 0]), reduction
-    could_join = [*[1.0] * 6, NAN, *[1.0] * 5, *[0.0] * 12]  # 6, or 12 if the unknown hour was wet
+    could_join = [*[1.0] * 5, 0.5, NAN, 0.5, *[1.0] * 4, *[0.0] * 12]  # 6, or 12 if the unknown hour was wet
     assert math.isnan(_reduce(could_join, "longest_wet_run").values[0, 0])
     cannot_matter = [*[1.0] * 6, 0.0, NAN, *[0.0] * 16]  # at most one hour more, on its own
     assert _reduce(cannot_matter, "longest_wet_run").values.tolist() == [[6.0]]
@@ -171,6 +171,12 @@ def test_a_mean_over_trailing_days_needs_all_of_them() -> None:
     hours[2 * 24 : 3 * 24] = NAN
     table = _reduce(hours, "mean", trailing=3)
     np.testing.assert_array_equal(table.values[:, 0], [NAN, NAN, NAN, NAN, NAN, 5.0, 6.0])
+    table = _reduce(hours, "mean", trailing=2)
+    np.testing.assert_array_equal(table.values[:, 0], [NAN, 1.5, NAN, NAN, 4.5, 5.5, 6.5])
+    alone = daily.reduce_days(
+        _hours("2031-07-01T01", len(hours)), hours[:, None], "mean", standard_offset_minutes=0, day_end_hour=24
+    )
+    np.testing.assert_array_equal(alone.values[:, 0], [1.0, 2.0, NAN, 4.0, 5.0, 6.0, 7.0])
 
 
 def test_fewer_days_than_the_trailing_ones_give_nothing() -> None:

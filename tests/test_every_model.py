@@ -108,6 +108,12 @@ def test_a_range_for_what_is_no_input_is_refused(model: DiseaseModel) -> None:
 
 
 @every_model
+def test_a_range_for_every_input_is_accepted(model: DiseaseModel) -> None:
+    wide = Range(-1000.0, 1000.0, "hold", "made up for this test")
+    assert set(replace(model, valid={one.name: wide for one in model.inputs}).valid) == {i.name for i in model.inputs}
+
+
+@every_model
 def test_two_days_ends_in_one_model_are_refused(model: DiseaseModel) -> None:
     other_end = replace(model.inputs[0], day_end_hour=model.day_end_hour - 1)
     with pytest.raises(ValueError, match="own day"):
@@ -134,6 +140,7 @@ def test_an_input_that_cannot_be_made_is_refused(kernel: Callable[..., Floats], 
 
 def test_trailing_days_stand_in_an_inputs_name() -> None:
     assert Daily("air_temperature_c", "min", 6).name == "air_temperature_c_min"
+    assert Daily("air_temperature_c", "mean", 24, trailing_days=2).name == "air_temperature_c_mean_2_days"
     assert Daily("air_temperature_c", "mean", 24, trailing_days=5).name == "air_temperature_c_mean_5_days"
 
 
@@ -286,6 +293,14 @@ def test_hours_become_an_index_for_the_day_that_ends_at_six() -> None:
     july_1 = int(np.datetime64("2031-07-01").astype(int))
     assert days == [july_1, july_1 + 1]
     np.testing.assert_allclose(answer, [6.508, 6.508], rtol=0, atol=5e-4)
+
+
+def test_a_day_is_as_well_known_as_its_least_known_input() -> None:
+    humidity, temperature = np.full((24, 1), 90.0), np.full((24, 1), 20.0)
+    humidity[:2] = temperature[:1] = NAN
+    hours = np.datetime64("2031-06-30T12", "h") + np.arange(24)  # to 06:00 at UTC−5
+    panel = observed(hours, ("alder",), {"relative_humidity_pct": humidity, "air_temperature_c": temperature})
+    assert pressure(FIDANZA_1996, panel, -300).hours_known.tolist() == [[22]]
 
 
 def test_a_wet_run_over_midnight_is_one_warm_wet_night() -> None:

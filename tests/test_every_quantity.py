@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from forecast.quantities import QUANTITIES, UNIT_SUFFIXES, Flag, GapRule, Kind, Quantity, unit_suffix
+from forecast import units
+from forecast.quantities import QUANTITIES, UNIT_SUFFIXES, Flag, GapRule, Kind, Origin, Quantity, unit_suffix
 from forecast.units import IMPORT_UNITS, f_from_c
 
 SI_BROCHURE = "SI brochure, 9th edition"
@@ -33,6 +34,18 @@ FACTORS = [
     ("fraction", "%", 25.0, 0.25, BY_DEFINITION),
     ("fraction", "oktas", 8.0, 1.0, "eighths of the sky, by definition"),
     ("fraction", "tenths", 10.0, 1.0, BY_DEFINITION),
+]
+
+# Bounds printed by others, read second-hand: what a station can report at all.
+WMO = "WMO guidelines on quality control of automatic stations (Zahumensky 2004)"
+BOUNDS = [
+    ("air_temperature_c", -80, 60, WMO),
+    ("dew_point_c", -80, 35, WMO),
+    ("wind_speed_10m_m_s", 0, 75, WMO),
+    ("pressure_hpa", 500, 1100, WMO),
+    ("relative_humidity_pct", 0, 105, "Shafer et al. 2000, with a sensor's overshoot"),
+    ("cloud_cover_fraction", 0, 1, BY_DEFINITION),
+    ("leaf_wet_fraction", 0, 1, BY_DEFINITION),
 ]
 
 every_quantity = pytest.mark.parametrize("quantity", QUANTITIES.values(), ids=str)
@@ -65,6 +78,11 @@ def test_bounds_are_finite_and_in_order(quantity: Quantity) -> None:
     assert quantity.least < quantity.most
     if quantity.clip_to is not None:
         assert quantity.least < quantity.clip_to < quantity.most
+
+
+@pytest.mark.parametrize(("name", "least", "most", "source"), BOUNDS)
+def test_bounds_are_those_of_their_source(name: str, least: float, most: float, source: str) -> None:
+    assert (QUANTITIES[name].least, QUANTITIES[name].most) == (least, most), source
 
 
 @every_quantity
@@ -110,6 +128,18 @@ def test_every_import_unit_but_those_inside_has_a_factor_tested() -> None:
     assert others <= tested
 
 
+def test_measures_of_ground_and_product_are_exact() -> None:
+    # NIST Handbook 44, appendix C (figures from memory): a foot of 0.3048 m, a US gallon of 231 in³, 128 fluid
+    # ounces to it, a pound of 453.59237 g and 16 ounces to it. Tolerances: the last digit of binary fractions.
+    litre = 231 * 2.54**3 / 1000
+    assert pytest.approx(0.09290304, abs=1e-15) == units.M2_PER_SQ_FT
+    assert pytest.approx(92.90304, abs=1e-12) == units.M2_PER_1000_SQ_FT
+    assert pytest.approx(litre, abs=1e-12) == units.L_PER_US_GAL
+    assert pytest.approx(1000 * litre / 128, abs=1e-9) == units.ML_PER_FL_OZ
+    assert units.G_PER_LB == 453.59237
+    assert pytest.approx(453.59237 / 16, abs=1e-12) == units.G_PER_OZ
+
+
 def test_fahrenheit_is_printed_as_it_was_read() -> None:
     assert f_from_c(0.0) == 32.0
     assert f_from_c(100.0) == 212.0
@@ -124,3 +154,14 @@ def test_flags_are_on_the_qartod_scale() -> None:
         "FAIL": 4,
         "MISSING": 9,
     }
+
+
+def test_origins_keep_the_codes_they_are_stored_by() -> None:
+    # The database holds these figures: a changed code would make old records lie.
+    assert [(origin.name, origin.value) for origin in Origin] == [
+        ("OBSERVED", 0),
+        ("FILLED", 1),
+        ("NEIGHBOUR", 2),
+        ("WEATHER_FORECAST", 3),
+        ("PAST_YEAR", 4),
+    ]

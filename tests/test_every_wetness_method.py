@@ -108,9 +108,11 @@ def test_a_film_lasts_over_midnight() -> None:
 
 
 def test_rain_wets_from_one_tip_of_a_hundredth_of_an_inch() -> None:
-    for found in (by_depression(9.0, NAN, rain_mm=0.254), by_humidity(40.0, NAN, rain_mm=0.254)):
-        assert found == [1, 1]
-    for found in (by_depression(9.0, NAN, rain_mm=0.2), by_humidity(40.0, NAN, rain_mm=0.2)):
+    # A tip is 0.254 mm; files that round it to 0.25 mean it too.
+    for tip in (0.254, 0.25):
+        for found in (by_depression(9.0, NAN, rain_mm=tip), by_humidity(40.0, NAN, rain_mm=tip)):
+            assert found == [1, 1]
+    for found in (by_depression(9.0, NAN, rain_mm=0.24), by_humidity(40.0, NAN, rain_mm=0.24)):
         np.testing.assert_array_equal(found, [0, NAN])
 
 

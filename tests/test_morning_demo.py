@@ -97,8 +97,8 @@ def test_the_season_count_equals_a_count_by_pandas(page: dict[str, Any]) -> None
     depression = table.air_temperature_c - 237.3 * log / (17.27 - log)
     state, wet = float("nan"), []
     for degrees, rain in zip(depression, table.rain_mm, strict=True):
-        state = 1.0 if degrees <= 2.0 else 0.0 if degrees >= 3.8 else state
-        wet.append(bool(state == 1.0 or rain >= 0.25))
+        state = 1.0 if rain >= 0.25 or degrees <= 2.0 else 0.0 if degrees >= 3.8 else state
+        wet.append(state == 1.0)
     table["wet"] = wet
     night = (pd.DatetimeIndex(table.index) - pd.Timedelta(hours=5 + 12, minutes=1)).floor("D") + pd.Timedelta(days=1)
     run = table.wet.groupby([night, (~table.wet).cumsum()]).sum().groupby(level=0).max()
@@ -146,7 +146,7 @@ def test_text_and_html_say_the_same(demo: Path, tmp_path: Path) -> None:
     text = _run("morning", "-w", demo)
     _run("morning", "-w", demo, "--html", tmp_path / "page.html")
     html = (tmp_path / "page.html").read_text(encoding="utf-8")
-    for figure in ("78\u00a0%", "65.3 fl oz", "Fri\u00a022\u00a0Jul", "47 of 145", "40 of 153 days"):
+    for figure in ("77\u00a0%", "65.3 fl oz", "Fri\u00a022\u00a0Jul", "is reached on 47 of them", "42 of 153 days"):
         assert figure in text.replace("\n    ", " ")
         assert figure in html
 
@@ -230,6 +230,72 @@ def test_in_winter_the_page_asks_for_nothing(demo: Path) -> None:
     assert answers == {"hold"}
 
 
+def _apply(demo: Path, moment: datetime, *, amount_ml: float, grass: str = "tall_fescue") -> None:
+    """Alder One on the north field; 43.56 × 1.5 fl oz are 1,932 mL (29.5735 mL a fl oz)."""
+    settings, database = open_workspace(demo)
+    records.record_application(
+        database,
+        records.Entry("north-field", moment),
+        settings.labels[0],
+        ["brown_patch"],
+        condition="preventive",
+        grass=grass,
+        size_m2=settings.areas[0].size_m2,
+        amount=amount_ml,
+        now=moment,
+    )
+    database.close()
+
+
+@pytest.mark.parametrize(
+    ("amount_ml", "grass", "answer"),
+    [(1932.4, "tall_fescue", "hold"), (30.0, "tall_fescue", "scout"), (1932.4, "kentucky_bluegrass", "scout")],
+)
+def test_a_splash_or_a_use_off_the_label_buys_no_cover(
+    tmp_path: Path, amount_ml: float, grass: str, answer: str
+) -> None:
+    """Full rate by a row of the label covers; less or elsewhere does not, and the label's least days still bind."""
+    demo = demo_copy(tmp_path / "w")
+    _apply(demo, datetime(2050, 7, 24, 12, tzinfo=UTC), amount_ml=amount_ml, grass=grass)
+    told = _disease(json.loads(_run("morning", "-w", demo, "--json")), "north-field", "brown_patch")
+    if grass == "kentucky_bluegrass":
+        assert told["cover"]["applied"] == "2050-07-01", "the older, ordinary application"
+    else:
+        assert told["answer"] == answer
+
+
+def test_what_was_seen_yesterday_lifts_hold_and_heads_the_reasons(tmp_path: Path) -> None:
+    demo = demo_copy(tmp_path / "w")
+    _, database = open_workspace(demo)
+    moment = datetime(2050, 7, 24, 10, tzinfo=UTC)
+    records.record_scouting(
+        database, records.Entry("oak-strip", moment), "brown_patch", sure=True, severity_pct=30.0, now=moment
+    )
+    database.close()
+    told = _disease(json.loads(_run("morning", "-w", demo, "--json")), "oak-strip", "brown_patch")
+    assert told["answer"] == "scout"
+    assert told["reasons"][0].startswith("it was seen here on Sun\u00a024\u00a0Jul")
+
+
+@pytest.mark.parametrize("moment", ["2050-11-05T05:30", "2050-11-20T05:30", "2051-07-20T05:30", "2040-10-30T05:30"])
+def test_a_page_comes_however_old_the_readings_are(demo: Path, moment: str) -> None:
+    """The demo's readings end on 31 October 2050 and begin on 1 November 2040."""
+    told = json.loads(_run("morning", "-w", demo, "--as-of", moment, "--json"))
+    assert any("reading" in notice or "no hour" in notice for notice in told["notices"])
+    answers = {d["answer"] for area in told["areas"] for d in area["diseases"]}
+    assert "treat" not in answers
+
+
+def test_few_past_years_are_not_treated_by(demo: Path) -> None:
+    """In July 2044 three whole summers lie behind, in July 2046 five."""
+    words = {}
+    for year in (2044, 2046):
+        told = json.loads(_run("morning", "-w", demo, "--as-of", f"{year}-07-25T05:30", "--json"))
+        found = _disease(told, "north-field", "brown_patch")
+        words[found["chance"]["years"]] = found["answer"]
+    assert words == {3: "scout", 5: "treat"}
+
+
 def test_a_month_of_cover_is_hold(tmp_path: Path) -> None:
     """A label with 28 most days, applied the day before: its cover reaches beyond the two weeks of the plan."""
     demo = demo_copy(tmp_path / "w")
@@ -237,13 +303,7 @@ def test_a_month_of_cover_is_hold(tmp_path: Path) -> None:
     (demo / "labels.toml").write_text(labels.replace("most_days = 21", "most_days = 60"))
     grounds = (demo / "grounds.toml").read_text()
     (demo / "grounds.toml").write_text(grounds.replace("2050-07-25T05:30:00", "2050-07-15T05:30:00"))
-    settings, database = open_workspace(demo)
-    moment = datetime(2050, 7, 14, 12, tzinfo=UTC)
-    label = settings.labels[0]
-    records.record_application(
-        database, records.Entry("north-field", moment), label, ["brown_patch"], condition="preventive",
-        size_m2=4047.0, amount=1900.0, now=moment,
-    )  # fmt: skip
+    _apply(demo, datetime(2050, 7, 14, 12, tzinfo=UTC), amount_ml=1932.0)
     told = _disease(json.loads(_run("morning", "-w", demo, "--json")), "north-field", "brown_patch")
     assert told["answer"] == "hold"
     assert told["cover"]["gone_after"] == "2050-09-12"

@@ -26,19 +26,21 @@ def _option(legal_from: int, key: str = "alder-one") -> Option:
     return Option(label, use, legal_from, None)
 
 
-# Chance of at least one event day from today to each day after it, rising past 30 % on the fourth day.
+# Chance of at least one event day from tomorrow to each day after it, rising past 30 % on the fourth.
 RISING = _chances(0.05, 0.12, 0.22, 0.31, 0.40, 0.48, 0.55, 0.61, 0.66, 0.70, 0.74, 0.77, 0.80, 0.82, 0.84, 0.86)
 
 BARE = Facts(
     today=TODAY,
-    start=TODAY,
+    start=TODAY + 1,
     tested=True,
     diagnosed=True,
+    seen_on=None,
+    seen_surely=False,
     in_season=True,
     weather_known=True,
-    today_certain=False,
     cover=None,
     options=(_option(TODAY),),
+    habit="alder-one",
     chances=RISING,
     beside_chance=None,
     passed_unprotected=0,
@@ -48,15 +50,15 @@ BARE = Facts(
 def test_treat_before_the_day_on_which_the_chance_reaches_the_line() -> None:
     given = answer(BARE, LINES)
     assert given.word == "treat"
-    assert given.needed_by == TODAY + 3, "the fourth value, 0.31, is the first at or above 0.30"
-    assert (given.first_day, given.last_day) == (TODAY, TODAY + 2)
+    assert given.needed_by == TODAY + 4, "the fourth value, 0.31, is the first at or above 0.30"
+    assert (given.first_day, given.last_day) == (TODAY, TODAY + 3)
     assert given.chance is not None
-    assert given.chance.value == 0.61, "from today to the next visit seven days on is the eighth value"
+    assert given.chance.value == 0.55, "from tomorrow to the next visit seven days on is the seventh value"
 
 
 def test_hold_while_the_last_application_covers_until_after_the_next_visit() -> None:
     cover = Cover(TODAY - 10, TODAY + 4, TODAY + 8, "alder-one")
-    start = first_open_day(TODAY, cover, today_ruled_out=False)
+    start = first_open_day(TODAY, cover)
     assert start == TODAY + 9
     given = answer(replace(BARE, cover=cover, start=start, chances=RISING[:6]), LINES)
     assert given.word == "hold"
@@ -72,20 +74,11 @@ def test_treat_when_cover_runs_out_between_two_visits() -> None:
     assert (given.first_day, given.last_day) == (TODAY, TODAY + 6)
 
 
-def test_today_certain_to_be_an_event_day_is_treated_today() -> None:
-    given = answer(replace(BARE, today_certain=True, chances=_chances(*[0.02] * 15)), LINES)
-    assert given.word == "treat"
-    assert given.needed_by == given.first_day == given.last_day == TODAY
-
-
-def test_today_ruled_out_opens_the_count_tomorrow() -> None:
-    assert first_open_day(TODAY, None, today_ruled_out=True) == TODAY + 1
-    assert first_open_day(TODAY, None, today_ruled_out=False) == TODAY
-
-
-def test_a_day_ruled_out_does_not_shorten_cover() -> None:
-    cover = Cover(TODAY - 18, TODAY - 4, TODAY + 3, "alder-one")
-    assert first_open_day(TODAY, cover, today_ruled_out=True) == TODAY + 4
+def test_no_application_reaches_back_to_last_night() -> None:
+    """Today's event day is last night and this morning: what is sprayed now protects from tomorrow's on."""
+    assert first_open_day(TODAY, None) == TODAY + 1
+    assert first_open_day(TODAY, Cover(TODAY - 30, TODAY - 16, TODAY - 9, "alder-one")) == TODAY + 1
+    assert first_open_day(TODAY, Cover(TODAY - 21, TODAY - 7, TODAY, "alder-one")) == TODAY + 1
 
 
 @pytest.mark.parametrize(
@@ -93,6 +86,7 @@ def test_a_day_ruled_out_does_not_shorten_cover() -> None:
     [
         ({"tested": False, "chances": ()}, "no tested model"),
         ({"chances": ()}, "no past years"),
+        ({"chances": tuple(replace(chance, years=4) for chance in RISING)}, "too few"),
         ({"weather_known": False}, "does not suffice"),
         ({"diagnosed": False}, "not been diagnosed"),
         ({"options": ()}, "no label on file"),
@@ -107,8 +101,8 @@ def test_what_is_not_known_or_not_legal_turns_treat_into_scout(changed: dict[str
 
 @pytest.mark.parametrize(("chance", "word"), [(0.09, "hold"), (0.10, "scout"), (0.29, "scout"), (0.30, "treat")])
 def test_the_owners_lines_are_reached_not_passed(chance: float, word: str) -> None:
-    """Low until the seventh day, at the line on the eighth, the day of the next visit."""
-    facts = replace(BARE, chances=_chances(*[0.01] * 7, *[chance] * 8))
+    """Low until the sixth day, at the line on the seventh, the day of the next visit."""
+    facts = replace(BARE, chances=_chances(*[0.01] * 6, *[chance] * 8))
     assert answer(facts, LINES).word == word
 
 
@@ -116,7 +110,7 @@ def test_a_chance_beyond_the_next_visit_can_wait() -> None:
     facts = replace(BARE, chances=_chances(*[0.05] * 9, *[0.5] * 6))
     given = answer(facts, LINES)
     assert given.word == "hold"
-    assert given.needed_by == TODAY + 9
+    assert given.needed_by == TODAY + 10
 
 
 def test_nothing_beyond_two_weeks_is_planned() -> None:
@@ -139,10 +133,12 @@ def test_an_unprotected_event_day_last_week_is_worth_a_look() -> None:
 
 def test_the_habitual_label_goes_first_when_it_is_legal_in_time() -> None:
     habit, other = _option(TODAY + 2, "habit"), _option(TODAY, "other")
-    chosen = answer(replace(BARE, options=(habit, other)), LINES).option
-    assert chosen is habit, "last sensible day is TODAY + 2"
-    late = replace(habit, legal_from=TODAY + 3)
-    assert answer(replace(BARE, options=(late, other)), LINES).option is other
+    facts = replace(BARE, habit="habit")
+    assert answer(replace(facts, options=(habit, other)), LINES).option is habit, "legal by the last day, TODAY + 3"
+    late = replace(habit, legal_from=TODAY + 4)
+    given = answer(replace(facts, options=(late, other)), LINES)
+    assert given.option is other
+    assert any("used here by habit, is not legal in time" in reason for reason in given.reasons)
 
 
 @pytest.mark.parametrize("changed", [{"tested": False}, {"weather_known": False}, {}])
@@ -163,3 +159,18 @@ def test_cover_beyond_two_weeks_is_hold_and_not_a_lack_of_years() -> None:
     given = answer(replace(BARE, cover=cover, start=TODAY + 28, chances=RISING[:1]), LINES)
     assert given.word == "hold"
     assert given.needed_by is None
+
+
+def test_a_sure_sighting_lifts_hold_and_says_that_prevention_is_another_row() -> None:
+    quiet = replace(BARE, chances=_chances(*[0.02] * 15), seen_on=TODAY - 1, seen_surely=True)
+    given = answer(quiet, LINES)
+    assert given.word == "scout"
+    assert "established disease is a row of its own" in given.reasons[0]
+    assert any(
+        "established" in reason for reason in answer(replace(BARE, seen_on=TODAY, seen_surely=True), LINES).reasons
+    )
+
+
+def test_an_unsure_sighting_asks_for_a_diagnosis() -> None:
+    quiet = replace(BARE, chances=_chances(*[0.02] * 15), seen_on=TODAY - 1)
+    assert "have the diagnosis made sure" in answer(quiet, LINES).reasons[0]

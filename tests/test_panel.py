@@ -58,8 +58,10 @@ def test_broken_hours_are_refused(hours: Hours) -> None:
 
 def test_half_hours_are_refused_rather_than_cut() -> None:
     half_past: Hours = np.datetime64("2031-07-01T00:30", "m") + 60 * np.arange(3)
-    with pytest.raises(ValueError, match="unbroken run"):
-        observed(half_past, SERIES, {"rain_mm": _values()})
+    one_late: Hours = np.datetime64("2031-07-01T00:00", "m") + np.array([0, 60, 150])
+    for hours in (half_past, one_late):
+        with pytest.raises(ValueError, match="unbroken run"):
+            observed(hours, SERIES, {"rain_mm": _values()})
 
 
 def test_stamps_in_finer_units_are_taken_where_they_are_whole_hours() -> None:

@@ -80,6 +80,14 @@ def test_only_the_series_at_fault_is_named() -> None:
     assert [notice.series for notice in notices] == ["birch"]
 
 
+def test_an_hour_is_told_of_once_however_many_members_fail_in_it() -> None:
+    values = {"rain_mm": np.array([[[0.0, -1.0]], [[-2.0, -3.0]], [[0.0, 0.0]]])}
+    hours = np.datetime64("2031-07-01T00", "h") + np.arange(3)
+    panel, (notice,) = quality.check(observed(hours, ("alder",), values))
+    assert "2 h outside" in notice.text
+    np.testing.assert_array_equal(panel.values["rain_mm"][:, 0], [[0.0, NAN], [NAN, NAN], [0.0, 0.0]])
+
+
 def test_three_hours_are_filled_along_a_straight_line() -> None:
     # From 10 to 18 over four steps: 2 a step.
     assert _filled("air_temperature_c", 10, NAN, NAN, NAN, 18) == [10, 12, 14, 16, 18]
@@ -129,6 +137,10 @@ def test_humidity_can_be_filled_where_temperature_was_filled_too() -> None:
 def test_humidity_stays_unknown_where_temperature_does() -> None:
     panel = _panel(air_temperature_c=[20, NAN, NAN, NAN, NAN, 20], relative_humidity_pct=[70, NAN, 70, NAN, 70, 70])
     np.testing.assert_array_equal(gaps.fill(panel).values["relative_humidity_pct"][:, 0], [70, NAN, 70, NAN, 70, 70])
+
+
+def test_humidity_without_any_temperature_is_not_filled() -> None:
+    np.testing.assert_array_equal(_filled("relative_humidity_pct", 70, NAN, 70), [70, NAN, 70])
 
 
 def test_a_filled_hour_is_marked_and_no_other() -> None:

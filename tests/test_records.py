@@ -54,10 +54,19 @@ def apply(
     label: Label = LABEL,
     diseases: tuple[str, ...] = ("brown_patch",),
     condition: str = "preventive",
-    amount: float | None = 250,
+    amount: float | None = 400,  # 0.8 mL a m² on 500 m²: enough for every row of the label
+    grass: str = "tall_fescue",
 ) -> int:
     return records.record_application(
-        database, what, label, diseases, condition=condition, size_m2=500, amount=amount, now=now or utc(18)
+        database,
+        what,
+        label,
+        diseases,
+        condition=condition,
+        grass=grass,
+        size_m2=500,
+        amount=amount,
+        now=now or utc(18),
     )
 
 
@@ -77,7 +86,7 @@ def test_an_application_comes_back_as_it_was_recorded(database: Database) -> Non
     (done,) = applications(database, EVER)
     assert (done.record_id, done.area_id, done.label_key) == (number, "east-lawn", "alder-one")
     assert (done.active_ingredients, done.diseases) == (("inventol", "fictanil"), ("brown_patch",))
-    assert done.amount_per_m2 == 0.5  # 250 mL over 500 m²
+    assert done.amount_per_m2 == 0.8  # 400 mL over 500 m²
     assert done.day == (date(2050, 7, 18) - date(1970, 1, 1)).days
 
 
@@ -201,7 +210,7 @@ def test_a_record_that_was_taken_back_stands_no_more_and_keeps_its_reason(databa
     assert numbers(database) == [kept]
     row = rows_known(database, APPLICATIONS, EVER)[-1]
     assert (row["record_id"], row["amends"], row["void_reason"]) == (taken_back, first, "wrong lawn")
-    assert (row["recorded_utc"], row["area_id"], row["amount"]) == ("2050-07-19T09:00:00Z", "east-lawn", 250)
+    assert (row["recorded_utc"], row["area_id"], row["amount"]) == ("2050-07-19T09:00:00Z", "east-lawn", 400)
     with pytest.raises(DataError, match="has been amended"):
         void(database, APPLICATIONS, first, "again", utc(19))
 
@@ -241,3 +250,25 @@ def test_a_record_written_down_late_is_known_late(database: Database) -> None:
     seen = look(database, entry(day=1), now=utc(15))
     assert sightings(database, "2050-07-14T00:00:00Z") == ()
     assert [sighting.record_id for sighting in sightings(database, "2050-07-16T00:00:00Z")] == [seen]
+
+
+def test_an_application_below_its_rate_or_off_its_label_protects_nothing(database: Database) -> None:
+    apply(database, entry(), amount=237)  # 0.474 a m² where the row says 0.5: below 95 %
+    apply(database, entry(), amount=238)  # 0.476: within what measuring and spraying can hold
+    apply(database, entry(), grass="zoysiagrass")
+    weak, full, elsewhere = applications(database, EVER)
+    assert (weak.diseases, weak.least_days, weak.most_days) == ((), 14, None), "the interval by law stays"
+    assert (full.diseases, full.most_days) == (("brown_patch",), 28)
+    assert (elsewhere.diseases, elsewhere.least_days, elsewhere.most_days) == ((), None, None)
+
+
+def test_a_record_is_not_amended_into_another_area(database: Database) -> None:
+    first = apply(database, entry())
+    with pytest.raises(DataError, match="is of area 'east-lawn'"):
+        apply(database, entry(amends=first, area="west-lawn"))
+
+
+def test_nothing_is_taken_back_without_a_reason(database: Database) -> None:
+    first = apply(database, entry())
+    with pytest.raises(DataError, match="with a reason"):
+        void(database, APPLICATIONS, first, "  ", utc(18))

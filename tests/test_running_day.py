@@ -107,6 +107,7 @@ def test_rain_is_taken_over_from_the_remembered_day() -> None:
 def test_a_series_without_a_gauge_has_no_rain_ahead() -> None:
     found = _ways(_panel(air_temperature_c=np.full(54, 20.0), dew_point_c=np.full(54, 10.0)), 2)
     assert "rain_mm" not in found.panel.values
+    assert found.panel.hours[0] == FIRST  # and a short record is taken whole
 
 
 @unhurried
@@ -160,15 +161,18 @@ def test_without_a_remembered_day_there_is_no_way_on() -> None:
 
 def test_a_remembered_day_with_a_hole_ahead_is_left_out() -> None:
     temperature = np.full(78, 20.0)
-    temperature[54] = NAN  # yesterday, an hour after the last reading's
-    found = _ways(_panel(air_temperature_c=temperature, dew_point_c=np.full(78, 10.0)), 2)
-    assert found.panel.values["air_temperature_c"].shape[2] == 2  # of three
+    temperature[55] = NAN  # yesterday, two hours after the last reading's
+    panel = _panel(air_temperature_c=temperature, dew_point_c=np.full(78, 10.0))
+    assert _ways(panel, 2).panel.values["air_temperature_c"].shape[2] == 2  # of three
+    assert _ways(panel, 1).panel.values["air_temperature_c"].shape[2] == 3
 
 
 def test_a_day_of_30_hours_ahead_needs_a_remembered_day_known_for_as_long() -> None:
     # Four days of hours: 30 h on from the same hour are known for the days two and three before, not for yesterday.
-    found = _ways(_panel(air_temperature_c=np.full(96, 20.0), dew_point_c=np.full(96, 10.0)), 30)
-    assert found.panel.values["air_temperature_c"].shape[2] == 2
+    panel = _panel(air_temperature_c=np.full(96, 20.0), dew_point_c=np.full(96, 10.0))
+    assert _ways(panel, 30).panel.values["air_temperature_c"].shape[2] == 2
+    # And 24 h on from yesterday's hour are known just up to the last reading.
+    assert _ways(panel, 24).panel.values["air_temperature_c"].shape[2] == 3
 
 
 def test_nothing_is_left_to_go_on_with_at_or_before_the_last_reading() -> None:

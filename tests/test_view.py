@@ -177,7 +177,9 @@ def test_a_station_never_read_says_nothing_of_any_day() -> None:
 def test_past_answers_of_all_models_lie_over_the_same_days() -> None:
     seen = _view(_weather("2031-07-20T18"), 17, 30)
     days = seen.days()
-    assert (np.diff(days) == 1).all()
+    # First stamp 19:00 on 19 June at UTC−5: the day that ends at 06:00 or noon is that of the 20th. Last stamp
+    # 13:00 on 20 July: the day that ends at midnight is still that of the 20th.
+    assert days.tolist() == list(range(day_number(date(2031, 6, 20)), day_number(date(2031, 7, 20)) + 1))
     for key, past in seen.past.items():
         passed = seen.past_passed(key)
         assert passed.shape == days.shape

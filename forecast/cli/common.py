@@ -67,7 +67,8 @@ def site_moment(text: str, settings: Settings) -> datetime:
         moment = datetime.fromisoformat(text)
     except ValueError:
         raise click.BadParameter(f"{text!r} is no moment; write 2050-07-18T05:30") from None
-    return moment if moment.tzinfo else moment.replace(tzinfo=settings.grounds.zone)
+    zone = settings.grounds.zone
+    return moment.astimezone(zone) if moment.tzinfo else moment.replace(tzinfo=zone)
 
 
 def write_whole(path: Path, text: str) -> None:

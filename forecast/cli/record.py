@@ -125,9 +125,12 @@ def list_(workspace: Path, *, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps({"schema": 1, "records": rows}, ensure_ascii=False, indent=2))
         return
+    amended_by = {(row["kind"], row["amends"]): row["record_id"] for row in rows}
     for row in rows:
-        amends = f", amends {row['amends']}" if row["amends"] else ""
-        taken_back = f", taken back: {row['void_reason']}" if row["void_reason"] else ""
-        click.echo(
-            f"{row['kind']} {row['record_id']}: {row['happened_on']} {row['area_id']} {row['what']}{amends}{taken_back}"
-        )
+        later = amended_by.get((row["kind"], row["record_id"]))
+        parts = [f"{row['kind']} {row['record_id']}: {row['happened_on']} {row['area_id']} {row['what']}"]
+        parts += [f"by {row['by_whom']}"] if row["by_whom"] else []
+        parts += [f"amends {row['amends']}"] if row["amends"] else []
+        parts += [f"taken back: {row['void_reason']}"] if row["void_reason"] else []
+        parts += [f"no longer stands, see {later}"] if later else []
+        click.echo(", ".join(parts))

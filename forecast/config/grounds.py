@@ -13,6 +13,9 @@ from forecast.toml_file import known_zone
 from forecast.units import L_PER_US_GAL
 from forecast.wetness import DEFAULT, METHODS
 
+# China keeps one time over five zones: 3 h 10 min off the sun at its western end. More is a slip.
+MOST_MINUTES_OFF_THE_SUN = 240
+
 
 class Station(Form):
     """A weather station, and where its hours come from."""
@@ -90,6 +93,13 @@ class Grounds(Form):
         ids = [station.id for station in self.station]
         if len(set(ids)) != len(ids):
             raise ValueError("two stations have the same id")
+        for station in self.station:
+            sun_minutes = station.longitude_deg * 4  # the sun takes 4 minutes a degree
+            if abs((self.standard_offset_minutes(2026) - sun_minutes + 720) % 1440 - 720) > MOST_MINUTES_OFF_THE_SUN:
+                raise ValueError(
+                    f"longitude {station.longitude_deg:g} of station {station.id!r} does not go with "
+                    f"{self.time_zone}: is its sign right? West is negative"
+                )
         return self
 
     @property

@@ -64,6 +64,7 @@ def add_application(
         label,
         diseases,
         condition=condition,
+        grass=area.grass,
         size_m2=area.size_m2,
         amount=product,
         deviations=found,
@@ -91,6 +92,8 @@ def add_scouting(
     _check_past(entry, now)
     if saw != NOTHING_SEEN:
         _check_disease(saw)
+    elif severity_pct:
+        raise DataError("nothing seen has no severity", hint="leave --severity-pct out, or name what was seen")
     disease = "" if saw == NOTHING_SEEN else saw
     return records.record_scouting(database, entry, disease, sure=sure, severity_pct=severity_pct, now=now)
 
@@ -100,10 +103,13 @@ def rows(database: Database) -> list[dict[str, object]]:
     found: list[dict[str, object]] = []
     for row in records.rows_known(database, tables.APPLICATIONS):
         diseases = json.loads(row["diseases_json"])
+        amount = (
+            "" if row["amount"] is None else f" with {row['amount']:.0f} {json.loads(row['label_json'])['measure']}"
+        )
         plain = {name: value for name, value in row.items() if not name.endswith("_json")}
         lists = {"diseases": diseases, "deviations": json.loads(row["deviations_json"])}
         found.append(
-            {"kind": "application", "what": f"{row['label_key']} against {', '.join(diseases)}"} | plain | lists
+            {"kind": "application", "what": f"{row['label_key']}{amount} against {', '.join(diseases)}"} | plain | lists
         )
     for row in records.rows_known(database, tables.SCOUTINGS):
         doubt = ", not sure" if row["disease"] and not row["sure"] else ""

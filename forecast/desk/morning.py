@@ -72,8 +72,9 @@ def morning(
     panel = None
     if raw is not None:
         checked, _ = quality.check(raw)
-        week = raw.between(now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h"), raw.hours[-1])
-        told += quality.check(week)[1]
+        since = now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h")
+        if raw.hours[-1] >= since:
+            told += quality.check(raw.between(since, raw.hours[-1]))[1]
         panel = gaps.fill(checked)
         method = METHODS[settings.grounds.wetness]
         views = {
@@ -199,20 +200,22 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         year_start=day_number(date(shared.as_of.year, 1, 1)),
     )
     ahead = Prospect(seen, event) if seen is not None else None
-    share = ahead.today_share(event.deciding) if ahead else None
-    start = need.first_open_day(shared.today, protects, today_ruled_out=share == 0.0)
+    start = need.first_open_day(shared.today, protects)
     next_visit = shared.today + lines.days_between_visits
+    seen_here = [s for s in shared.sightings if s.area_id == area.area_id and s.disease == disease.key]
+    lately = [s for s in seen_here if shared.today - need.SIGHTING_DAYS <= s.day <= shared.today]
     facts = need.Facts(
         today=shared.today,
         start=start,
         tested=bool(event.deciding),
-        diagnosed=disease.key in area.diseases_had
-        or any(s.area_id == area.area_id and s.disease == disease.key and s.sure for s in shared.sightings),
+        diagnosed=disease.key in area.diseases_had or any(s.sure for s in seen_here),
+        seen_on=max((s.day for s in lately), default=None),
+        seen_surely=any(s.sure for s in lately),
         in_season=_in_season(shared, area, disease),
-        weather_known=ahead is not None and ahead.today_share(event.deciding or event.beside) is not None,
-        today_certain=share == 1.0,
+        weather_known=ahead is not None and ahead.today_known(event.deciding or event.beside),
         cover=protects,
         options=possible,
+        habit=next((label.name for label in shared.settings.labels if label.key == area.label), ""),
         chances=ahead.chances(start, shared.today + need.PLAN_DAYS + 1) if ahead else (),
         beside_chance=ahead.beside_chance(start, next_visit) if ahead else None,
         passed_unprotected=_passed_unprotected(ahead, made, disease.key),
@@ -240,7 +243,8 @@ def _passed_unprotected(ahead: Prospect | None, made: Sequence[Application], dis
     if ahead is None:
         return 0
     covers = [cover([one], disease, ahead.view.today) for one in made]
-    return sum(not any(_covers(one, day) for one in covers) for day in ahead.recent_event_days(need.LOOK_BACK_DAYS))
+    days = ahead.recent_event_days(need.LOOK_BACK_DAYS) + [ahead.view.today] * ahead.today_passed()
+    return sum(not any(_covers(one, day) for one in covers) for day in days)
 
 
 def _covers(one: Cover | None, day: int) -> bool:

@@ -62,7 +62,10 @@ WARM_WET_NIGHT = DiseaseModel(
     kernel=night_class,
     answer="class",
     threshold=1.0,
-    threshold_words="the night stays above 15.5 °C (60 °F) and leaves stay wet for 10 hours on end",
+    threshold_words=(
+        "the night stays above 15.5 °C (60 °F) with leaves wet for 10 hours on end, or above 21 °C (70 °F) with more "
+        "than 10 wet hours in all"
+    ),
     steps=(Step(0.0, "no warm wet night"), Step(1.0, "infection can start"), Step(2.0, "infection is frequent")),
     valid={},
     standing="reported",

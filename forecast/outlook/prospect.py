@@ -31,14 +31,15 @@ class Prospect:
         """The event over the finished days, shape (days,); None without a deciding model."""
         return self._passed(self.event.deciding) if self.event.deciding else None
 
-    def today_share(self, models: tuple[DiseaseModel, ...]) -> float | None:
-        """The share of the ways on in which any of the models passes today; None where it cannot be said."""
-        now = {model.key: self.view.now[model.key].passed for model in models}
-        if not now or not all(passed.size for passed in now.values()):
-            return None
-        ways = max(len(passed) for passed in now.values())
-        passed = any_passed(models, {key: np.broadcast_to(found, ways) for key, found in now.items()})
-        return None if np.isnan(passed).any() else float(passed.mean())
+    def today_known(self, models: tuple[DiseaseModel, ...]) -> bool:
+        """Whether each of some models can say anything of today."""
+        now = [self.view.now[model.key].passed for model in models]
+        return bool(now) and all(passed.size and not np.isnan(passed).any() for passed in now)
+
+    def today_passed(self) -> bool:
+        """Whether today is an event day already: a deciding model's day is over and passed."""
+        now = [self.view.now[model.key] for model in self.event.deciding]
+        return any(found.finished and bool((found.passed == 1).all()) for found in now)
 
     def chance(self, first_day: int, last_day: int) -> Chance | None:
         """The chance of at least one event day between two days, both included."""

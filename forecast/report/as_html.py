@@ -5,9 +5,7 @@ from __future__ import annotations
 import jinja2
 
 from forecast.report import sentences, words
-from forecast.report.page import AreaReport, DiseaseReport, MorningPage
-
-Row = tuple[AreaReport, DiseaseReport]
+from forecast.report.page import MorningPage
 
 
 def morning_html(page: MorningPage) -> str:
@@ -27,14 +25,5 @@ def morning_html(page: MorningPage) -> str:
         say=sentences,
         words=words,
         treats=[row for row in rows if row[1].answer == "treat"],
-        others=_grouped(rows),
+        others=sentences.grouped(page),
     )
-
-
-def _grouped(rows: list[Row]) -> list[tuple[str, str, list[Row]]]:
-    """What to look at and what to leave, by disease: answer, disease, places."""
-    return [
-        (word, name, [row for row in rows if row[1].answer == word and row[1].name == name])
-        for word in ("scout", "hold")
-        for name in dict.fromkeys(disease.name for _, disease in rows if disease.answer == word)
-    ]

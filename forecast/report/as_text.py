@@ -7,7 +7,7 @@ from textwrap import wrap
 
 from forecast.report import sentences
 from forecast.report.page import AreaReport, DiseaseReport, ModelReport, MorningPage
-from forecast.report.words import area_words, percent
+from forecast.report.words import area_words
 
 WIDTH = 88
 
@@ -25,6 +25,7 @@ def _lines(page: MorningPage) -> Iterator[str]:
     yield ""
     yield from _summary(page)
     yield from _wrap(sentences.data_sentence(page), 2)
+    yield from _wrap(sentences.USUAL, 2)
     for area in page.areas:
         yield ""
         yield from _area(page, area)
@@ -47,17 +48,16 @@ def _lines(page: MorningPage) -> Iterator[str]:
 
 def _summary(page: MorningPage) -> Iterator[str]:
     """Every treatment on a line of its own; what to look at and what to leave, grouped by disease."""
-    rows = [(area, disease) for area in page.areas for disease in area.diseases]
-    for area, disease in rows:
-        if disease.answer == "treat":
-            chance = f" ({percent(disease.chance.value)})" if disease.chance else ""
-            what = sentences.headline(disease)
-            text = f"TREAT  {disease.name}, {area.area_name}, {area.property_name}: {what[0].lower()}{what[1:]}{chance}"
-            yield from _wrap(text, 2, hang=7)
-    for word in ("scout", "hold"):
-        for name in dict.fromkeys(disease.name for _, disease in rows if disease.answer == word):
-            places = ", ".join(area.area_name for area, d in rows if d.answer == word and d.name == name)
-            yield from _wrap(f"{word.upper():<6} {name}: {places}", 2, hang=7)
+    us = page.units == "us"
+    for area in page.areas:
+        for disease in area.diseases:
+            if disease.answer == "treat":
+                where = f"TREAT  {disease.name}, {area.area_name}, {area.property_name}"
+                yield from _wrap(where, 2, hang=7)
+                yield from _wrap(sentences.treat_line(disease, us=us), 9)
+    for word, name, places in sentences.grouped(page):
+        names = ", ".join(area.area_name for area, _ in places)
+        yield from _wrap(f"{word.upper():<6} {name}: {names}", 2, hang=7)
 
 
 def _area(page: MorningPage, area: AreaReport) -> Iterator[str]:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Literal
 
-MORNING_SCHEMA = 1
+MORNING_SCHEMA: Literal[1] = 1
+
+ChanceWord = Literal["very unlikely", "unlikely", "about as likely as not", "likely", "very likely"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,7 +16,7 @@ class ChanceReport:
     """A chance with its word, its 90 % interval and the past years it rests on."""
 
     value: float
-    word: str
+    word: ChanceWord
     low: float
     high: float
     years: int
@@ -86,8 +89,8 @@ class ModelReport:
     key: str
     disease: str
     name: str
-    standing: str
-    answer: str
+    standing: Literal["published", "reported", "provisional"]
+    answer: Literal["index", "probability", "class"]
     threshold: float
     threshold_words: str
     tested_on: tuple[str, ...]
@@ -153,7 +156,7 @@ class DiseaseReport:
 
     disease: str
     name: str
-    answer: str
+    answer: Literal["treat", "scout", "hold"]
     reasons: tuple[str, ...]
     needed_by: date | None
     first_day: date | None
@@ -215,14 +218,14 @@ class StationReport:
 class MorningPage:
     """A whole morning page."""
 
-    schema: int
+    schema: Literal[1]
     version: str
     grounds: str
     invented: bool
     as_of: datetime
     replay: bool
     time_zone: str
-    units: str
+    units: Literal["us", "si"]
     areas: tuple[AreaReport, ...]
     stations: tuple[StationReport, ...]
     notices: tuple[str, ...]

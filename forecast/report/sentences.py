@@ -8,6 +8,7 @@ from datetime import date
 
 from forecast.clock import day_words
 from forecast.report.page import (
+    AreaReport,
     ChanceReport,
     CoverReport,
     DiseaseReport,
@@ -35,9 +36,11 @@ MIXING = (
     "(common practice, no source)."
 )
 WAYS_ON = (
-    "Ways on: the hours not yet read, gone on from the last reading as they went on the last ten days and around this "
-    "date in past years. Ranges hold nine ways in ten."
+    "So far: the hours not yet read are gone on with from the last reading, once for each of the last ten days and of "
+    "the days around this date in past years. Ranges hold nine in ten of them."
 )
+USUAL = "Chances are the usual ones for these dates; this week's weather ahead is not known to them."
+YEARS_WORTH_COUNTING = 5  # below it "about 6 in 10 past years" would speak of years there are not
 NO_CHANCE = "No chance can be given: there are no past years of this station. Only today's index is shown."
 
 
@@ -71,12 +74,24 @@ def chance_sentence(disease: DiseaseReport) -> str:
     if not disease.days:
         return NO_CHANCE
     if disease.chance is None:
-        return "No day before the next visit is left unprotected."
-    return (
-        f"{chance_words(disease.chance)}: at least one event day from {day_words(disease.open_from)} to the next "
-        f"visit on {day_words(disease.next_visit)}. In past years {in_ten(disease.chance.value)} such spans had one. "
-        f"Your line for treating is {percent(disease.treat_from_chance)}."
+        return _wearing_off(disease)
+    told = (
+        f"{chance_words(disease.chance)}: at least one day of disease weather from {day_words(disease.open_from)} to "
+        f"the next visit on {day_words(disease.next_visit)}."
     )
+    if disease.chance.years >= YEARS_WORTH_COUNTING:
+        told += f" In past years {in_ten(disease.chance.value)} such spans had one."
+    return f"{told} Your line for treating is {percent(disease.treat_from_chance)}."
+
+
+def _wearing_off(disease: DiseaseReport) -> str:
+    """What the cover holds until the next visit, and from when it may not."""
+    if disease.cover is not None and disease.cover.sure_until < disease.next_visit:
+        return (
+            f"Until the next visit on {day_words(disease.next_visit)} the label's most days still cover; past its "
+            f"least days, after {day_words(disease.cover.sure_until)}, cover may already be wearing off."
+        )
+    return f"Covered until the next visit on {day_words(disease.next_visit)}."
 
 
 def chance_words(chance: ChanceReport) -> str:
@@ -89,7 +104,7 @@ def weeks_sentence(disease: DiseaseReport) -> str:
     if disease.chance_week_1 is None or disease.chance_week_2 is None:
         return ""
     return (
-        f"At least one event day in the next 7 days: {chance_words(disease.chance_week_1)}; "
+        f"At least one day of disease weather in the next 7 days: {chance_words(disease.chance_week_1)}; "
         f"in the 7 days after: {chance_words(disease.chance_week_2)}. A single day at this time of year: "
         f"{percent(disease.days[0].value)}."
     )
@@ -99,7 +114,7 @@ def event_sentence(disease: DiseaseReport) -> str:
     """What an event day is."""
     if not disease.event_words:
         return ""
-    return f"An event day is one on which {disease.event_words}. It is weather, not disease."
+    return f"A day of disease weather is one on which {disease.event_words}. It is weather, not disease."
 
 
 def made_sentence(disease: DiseaseReport) -> str:
@@ -175,13 +190,8 @@ def model_sentence(model: ModelReport, today: date) -> str:
     value = _range(model, model.low, model.high)
     if model.finished:
         return f"{value} {ends}; {rung} is {'' if model.high >= model.threshold else 'not '}reached"
-    if model.ways_passed == 0:
-        verdict = f"{rung} can no longer be reached, on none of {model.ways} ways on"
-    elif model.ways_passed == model.ways:
-        verdict = f"{rung} is reached on all {model.ways} ways on"
-    else:
-        verdict = f"{rung} is reached on {model.ways_passed} of {model.ways} ways on"
-    return f"so far {value} {ends}; {verdict}"
+    how = "none" if model.ways_passed == 0 else "all" if model.ways_passed == model.ways else f"{model.ways_passed}"
+    return f"so far {value} {ends}; going on as {model.ways} earlier days did, {rung} is reached on {how} of them"
 
 
 def _range(model: ModelReport, least: float, most: float) -> str:
@@ -196,6 +206,8 @@ def outside_sentence(model: ModelReport) -> str:
     if not model.outside or model.as_printed_high is None:
         return ""
     printed = answer_words(model, model.as_printed_high)
+    if model.high is not None and printed == answer_words(model, model.high):
+        return ""
     if model.high is None:
         return f"The published formula would give {printed}; it was not made for such weather."
     return f"Warmer than the published curve holds for: held at its peak; as printed it would read {printed}."
@@ -236,6 +248,31 @@ def data_sentence(page: MorningPage) -> str:
     missing = sum(station.hours_missing for station in page.stations)
     oldest = age_words(max(ages))
     return f"Last reading {oldest} ago; last week {filled} h filled, {missing} h missing."
+
+
+def treat_line(disease: DiseaseReport, *, us: bool) -> str:
+    """The treatment in a line: when, what for, with what."""
+    when = headline(disease).removeprefix("Treat ")
+    parts = [capital(when)]
+    if disease.chance is not None:
+        parts.append(f"{percent(disease.chance.value)} {disease.chance.word}")
+    if disease.quantity is not None:
+        loads = len(disease.quantity.loads)
+        product = product_words(disease.quantity.product, disease.quantity.measure, us=us)
+        parts.append(f"{product} {disease.quantity.label_name}, {loads} load{'' if loads == 1 else 's'}")
+    return " · ".join([*parts, cover_left(disease.cover)])
+
+
+def grouped(page: MorningPage) -> list[tuple[str, str, list[tuple[AreaReport, DiseaseReport]]]]:
+    """What to look at and what to leave: answer, disease, places; those without a tested model last."""
+    rows = [(area, disease) for area in page.areas for disease in area.diseases]
+    found = []
+    for word, tested in (("scout", True), ("hold", True), ("scout", False), ("hold", False)):
+        for name in dict.fromkeys(disease.name for _, disease in rows):
+            here = [r for r in rows if r[1].answer == word and r[1].name == name and bool(r[1].deciding) == tested]
+            if here:
+                found.append((word, name if tested else f"{name}, no model tested on the grass", here))
+    return found
 
 
 def models_of(page: MorningPage, station_id: str, keys: tuple[str, ...]) -> list[ModelReport]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from forecast.report.page import ChanceWord
 from forecast.units import G_PER_OZ, L_PER_US_GAL, M2_PER_SQ_FT, ML_PER_FL_OZ, f_from_c
 
 NBSP = "\u00a0"  # keeps a number and its unit on one line
@@ -24,7 +25,7 @@ CAUTIONS = (
 )
 
 
-def chance_word(value: float) -> str:
+def chance_word(value: float) -> ChanceWord:
     """The likelihood word of a chance, by the climate-assessment standard's limits.
 
     Source: Mastrandrea et al. 2010, IPCC guidance note on the treatment of uncertainties. The whole per cent

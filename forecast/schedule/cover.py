@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from forecast.schedule.label import Application, Label, LabelUse
+from forecast.schedule.label import FULL_RATE_SHARE, Application, Label, LabelUse
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +84,11 @@ def options(
         if use is None:
             left_out.append(f"{label.name}: its label does not list this disease on this grass")
             continue
-        same = [a for a in applications if set(a.active_ingredients) & set(label.active_ingredients)]
-        if any(a.amount_per_m2 is None for a in same if a.day >= year_start):
-            left_out.append(f"{label.name}: a record of this year lacks its amount, so the yearly limit is unknown")
+        same = [a for a in applications if _shares(a, label)]
+        left, unknown = _left_this_year(label, same, year_start)
+        if unknown:
+            left_out.append(f"{label.name}: {unknown}")
             continue
-        left = _left_this_year(label, same, year_start)
         if left is not None and use.rate_per_m2 > left * (1 + 1e-9):
             left_out.append(f"{label.name}: the label's yearly limit would be passed")
             continue
@@ -98,11 +98,25 @@ def options(
     return tuple(possible), tuple(left_out)
 
 
-def _left_this_year(label: Label, same: Sequence[Application], year_start: int) -> float | None:
+def _shares(application: Application, label: Label) -> bool:
+    """Whether an application brought one of a label's active ingredients."""
+    brought = {name.casefold() for name in application.active_ingredients}
+    return bool(brought & {name.casefold() for name in label.active_ingredients})
+
+
+def _left_this_year(label: Label, same: Sequence[Application], year_start: int) -> tuple[float | None, str]:
+    """What the yearly limit leaves, mL or g a m², and why it is unknown; empty where it is known."""
     if label.most_per_year_per_m2 is None:
-        return None
-    used = sum(a.amount_per_m2 or 0.0 for a in same if a.day >= year_start)
-    return label.most_per_year_per_m2 - used
+        return None, ""
+    this_year = [a for a in same if a.day >= year_start]
+    if any(a.label_key != label.key for a in this_year):
+        return None, (
+            "another product with the same active ingredient was used this year, and amounts of two products cannot "
+            "be added up here; work out what the yearly limit leaves by hand"
+        )
+    if any(a.amount_per_m2 is None for a in this_year):
+        return None, "a record of this year lacks its amount, so what the yearly limit leaves is unknown"
+    return label.most_per_year_per_m2 - sum(a.amount_per_m2 or 0.0 for a in this_year), ""
 
 
 def deviations(
@@ -131,14 +145,16 @@ def deviations(
     rows = [(disease, label.use_for(disease, grass, condition)) for disease in diseases]
     uses = [use for _, use in rows if use is not None]
     found = [f"the label has no {condition} row for {disease} on {grass}" for disease, use in rows if use is None]
-    same = [a for a in made if set(a.active_ingredients) & set(label.active_ingredients)]
+    same = [a for a in made if _shares(a, label)]
     before = max((a.day for a in same if a.day <= day), default=None)
     least_days = max((use.least_days for use in uses), default=0)
     if before is not None and day - before < least_days:
         found.append(f"{day - before} days after the last one; the label's least is {least_days}")
     if amount_per_m2 is not None and uses and amount_per_m2 > max(use.rate_per_m2 for use in uses) * (1 + 1e-9):
         found.append(f"more than the label's {condition} rate")
-    left = _left_this_year(label, same, year_start)
+    if amount_per_m2 is not None and any(amount_per_m2 < FULL_RATE_SHARE * use.rate_per_m2 for use in uses):
+        found.append(f"less than the label's {condition} rate: it is not counted as protection")
+    left, _ = _left_this_year(label, same, year_start)
     if left is not None and amount_per_m2 is not None and amount_per_m2 > left * (1 + 1e-9):
         found.append("more than the label's yearly limit leaves")
     return tuple(found)

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+# House choice: with less than this share of the row's rate an application does not count as protection. Measuring
+# and spraying are not better than a few per cent.
+FULL_RATE_SHARE = 0.95
+
 
 @dataclass(frozen=True, slots=True)
 class LabelUse:
@@ -81,10 +85,10 @@ class Application:
         day: day number of the local date.
         label_key: which product.
         active_ingredients: as on the label it was made under.
-        diseases: diseases it was made against.
+        diseases: diseases that it protects from: made against, by a row of its label, at the row's rate.
         amount_per_m2: product per m², in mL or g; None where it was not written down.
         least_days: the label's least days for the row used; None where unknown.
-        most_days: the label's most days for the row used; None where unknown.
+        most_days: the label's most days for the row used; None where it does not protect.
     """
 
     record_id: int

@@ -10,6 +10,8 @@ from forecast.outlook.climatology import Chance
 from forecast.schedule.cover import Cover, Option
 
 PLAN_DAYS = 14  # plans reach two weeks
+YEARS_TO_TREAT_BY = 5  # house choice: fewer past years give an interval too wide to spend product on
+SIGHTING_DAYS = 14  # patches are visibly smaller about two weeks after treatment: common practice, no source
 LOOK_BACK_DAYS = 7  # house choice: an unprotected event day this recent is worth a look
 
 Word = Literal["treat", "scout", "hold"]
@@ -30,29 +32,33 @@ class Facts:
 
     Attributes:
         today: the day asked about.
-        start: the first day that is neither protected nor already ruled out.
+        start: the first day that an application could protect and none does yet.
         tested: True where a tested model exists for the grass.
         diagnosed: True where the disease has been diagnosed on this area.
+        seen_on: day of a sighting of the disease here in the last two weeks; None where there is none.
+        seen_surely: whether that sighting was a sure one.
         in_season: True within the disease's season and a month to either side.
         weather_known: False where today's weather is too old or too thin to tell.
-        today_certain: True where today is an event day however it goes on.
         cover: what the last application protects.
         options: legal options, the label used by habit first.
+        habit: name of the label used here by habit; empty for none.
         chances: chance of at least one event day from ``start`` to each day after it, in order; empty where there
             are no past years.
         beside_chance: the same up to the next visit with models that do not decide counted in; None where none.
-        passed_unprotected: event days of the last week that no application covered.
+        passed_unprotected: event days of the last week, today's with them, that no application covered.
     """
 
     today: int
     start: int
     tested: bool
     diagnosed: bool
+    seen_on: int | None
+    seen_surely: bool
     in_season: bool
     weather_known: bool
-    today_certain: bool
     cover: Cover | None
     options: tuple[Option, ...]
+    habit: str
     chances: tuple[Chance, ...]
     beside_chance: float | None
     passed_unprotected: int
@@ -81,18 +87,20 @@ class Answer:
     option: Option | None = None
 
 
-def first_open_day(today: int, cover: Cover | None, *, today_ruled_out: bool) -> int:
-    """The first day from today on that no application covers and that can still become an event day."""
-    unprotected = today if cover is None else max(today, cover.gone_after + 1)
-    return today + 1 if unprotected == today and today_ruled_out else unprotected
+def first_open_day(today: int, cover: Cover | None) -> int:
+    """The first day that an application could protect and none does yet.
+
+    Tomorrow at the earliest: today's event day is last night and this morning, and no application reaches back.
+    """
+    return today + 1 if cover is None else max(today, cover.gone_after) + 1
 
 
 def answer(facts: Facts, lines: Decision) -> Answer:
     """Treat, scout or hold.
 
-    Treat: protection will have run out, a legal option exists, the disease is known here, and the chance of at
-    least one event day up to the next possible visit reaches the owner's line. Scout: from the scouting line
-    on, or when what is known does not suffice. Hold: else.
+    Treat: protection will have run out, a legal option exists, the disease is known here, there are past years
+    enough, and the chance of at least one event day up to the next possible visit reaches the owner's line.
+    Scout: from the scouting line on, after a sighting, or when what is known does not suffice. Hold: else.
     """
     next_visit = facts.today + lines.days_between_visits
     by = _needed_by(facts, lines)
@@ -100,14 +108,24 @@ def answer(facts: Facts, lines: Decision) -> Answer:
     pressing = by is not None and by <= next_visit
     in_time = first is not None and last is not None and first <= last
     missing = _what_is_missing(facts, pressing=pressing)
+    seen = _what_was_seen(facts)
     word: Word
-    if pressing and in_time and not missing:
-        word, reasons = "treat", _why_treat(facts, next_visit)
+    if pressing and in_time and not missing and option is not None:
+        word, reasons = "treat", [*_why_treat(facts, lines, next_visit, option), *seen]
     else:
-        reasons = missing + _why_scout(facts, lines, next_visit, pressing=pressing, in_time=in_time)
+        reasons = [*seen, *missing, *_why_scout(facts, lines, next_visit, pressing=pressing, in_time=in_time)]
         word = "scout" if reasons else "hold"
         reasons = reasons or [_why_hold(facts, next_visit)]
     return Answer(word, tuple(reasons), by, first, last, _chance_until(facts, next_visit), option)
+
+
+def _what_was_seen(facts: Facts) -> list[str]:
+    if facts.seen_on is None:
+        return []
+    seen = f"it was seen here on {day_words(date_of(facts.seen_on))}"
+    if not facts.seen_surely:
+        return [f"{seen}, not surely: have the diagnosis made sure"]
+    return [f"{seen}: an established disease is a row of its own on a label, this page plans prevention only"]
 
 
 def _what_is_missing(facts: Facts, *, pressing: bool) -> list[str]:
@@ -117,7 +135,9 @@ def _what_is_missing(facts: Facts, *, pressing: bool) -> list[str]:
     if not facts.weather_known and facts.in_season:
         missing.append("the weather read so far does not suffice for today")
     if facts.tested and not facts.chances and facts.in_season:
-        missing.append("there are no past years at this station, so there is no chance to go by")
+        missing.append(f"there are no past years at this station; a chance to treat by needs {YEARS_TO_TREAT_BY}")
+    if pressing and facts.chances and facts.chances[0].years < YEARS_TO_TREAT_BY:
+        missing.append(f"{facts.chances[0].years} past year(s) are too few to treat by; {YEARS_TO_TREAT_BY} are needed")
     if pressing and not facts.diagnosed:
         missing.append("the disease has not been diagnosed here: look before you treat")
     return missing
@@ -132,8 +152,6 @@ def _chance_until(facts: Facts, day: int) -> Chance | None:
 
 def _needed_by(facts: Facts, lines: Decision) -> int | None:
     """First day by which the chance since the first open day reaches the owner's line, within two weeks."""
-    if facts.start == facts.today and facts.today_certain:
-        return facts.today
     for day, chance in enumerate(facts.chances, start=facts.start):
         if chance.value >= lines.treat_from_chance:
             return day if day <= facts.today + PLAN_DAYS else None
@@ -147,23 +165,24 @@ def _option_and_days(facts: Facts, by: int | None) -> tuple[Option | None, int |
     """
     if by is None or not facts.options:
         return None, None, None
-    last = max(by - 1, facts.today)
+    last = by - 1
     in_time = [option for option in facts.options if option.legal_from <= last]
     option = in_time[0] if in_time else min(facts.options, key=lambda one: one.legal_from)
     return option, option.legal_from, last
 
 
-def _why_treat(facts: Facts, next_visit: int) -> list[str]:
+def _why_treat(facts: Facts, lines: Decision, next_visit: int, option: Option) -> list[str]:
     if facts.cover is None:
-        cover = "no application on record protects this area"
-    elif facts.cover.gone_after < facts.today:
-        cover = f"cover ran out after {day_words(date_of(facts.cover.gone_after))}"
+        reasons = ["no application on record protects this area"]
+    elif facts.cover.gone_after <= facts.today:
+        reasons = [f"cover ran out after {day_words(date_of(facts.cover.gone_after))}"]
     else:
-        cover = f"cover runs out after {day_words(date_of(facts.cover.gone_after))}, before the next visit"
-    weather = "today is an event day whichever way it goes on"
-    if not (facts.start == facts.today and facts.today_certain):
-        weather = f"the chance until the next visit on {day_words(date_of(next_visit))} reaches your line"
-    return [cover, weather]
+        reasons = [f"cover runs out after {day_words(date_of(facts.cover.gone_after))}, before the next visit"]
+    line = f"{round(100 * lines.treat_from_chance)}\u00a0%"
+    reasons.append(f"the chance until the next visit on {day_words(date_of(next_visit))} is at or above your {line}")
+    if facts.habit and option.label.name != facts.habit:
+        reasons.append(f"{option.label.name} is proposed since {facts.habit}, used here by habit, is not legal in time")
+    return reasons
 
 
 def _why_scout(facts: Facts, lines: Decision, next_visit: int, *, pressing: bool, in_time: bool) -> list[str]:
@@ -174,18 +193,19 @@ def _why_scout(facts: Facts, lines: Decision, next_visit: int, *, pressing: bool
         reasons.append("cover is needed, and the label's least days do not allow an application in time")
     chance = _chance_until(facts, next_visit)
     if pressing or (chance is not None and chance.value >= lines.scout_from_chance):
-        reasons.append("the chance of an unprotected event day until the next visit reaches your scouting line")
+        line = f"{round(100 * lines.scout_from_chance)}\u00a0%"
+        reasons.append(f"the chance of unprotected disease weather until the next visit is at or above your {line}")
     elif facts.beside_chance is not None and facts.beside_chance >= lines.scout_from_chance:
-        reasons.append("a model not tested on this grass passes often enough that hold would rest on too little")
+        reasons.append("a model not tested on this grass passes too often to leave it unwatched")
     if facts.passed_unprotected:
         days = "day" if facts.passed_unprotected == 1 else "days"
-        reasons.append(f"{facts.passed_unprotected} unprotected event {days} in the last week: look for first signs")
+        reasons.append(f"{facts.passed_unprotected} unprotected {days} of disease weather in the last week")
     return reasons
 
 
 def _why_hold(facts: Facts, next_visit: int) -> str:
     if facts.start > next_visit:
-        return "the last application covers until after the next visit"
+        return "the last application covers until after the next visit, by its label's most days"
     if not facts.chances:
         return "this is not the season of the disease"
-    return "the chance of an unprotected event day until the next visit is below your scouting line"
+    return "the chance of unprotected disease weather until the next visit is below your scouting line"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from forecast.panel import Floats
-from forecast.wetness.form import WetnessMethod, wetted_by_rain
+from forecast.wetness.form import WETTING_RAIN_MM, WetnessMethod
 
 WET_AT_C = 2.0  # at or below this depression leaves become wet
 DRY_AT_C = 3.8  # at or above it they are dry; between the two they stay as they were
@@ -18,7 +18,7 @@ def wet_fraction(
     relative_humidity_pct: Floats,  # noqa: ARG001 - one signature for every method
     rain_mm: Floats,
 ) -> Floats:
-    """1 wet, 0 dry, by hysteresis on temperature minus dew point.
+    """1 wet, 0 dry, by hysteresis on temperature minus dew point; an hour with rain is wet.
 
     Unknown until the first hour that decides, and again after an unknown hour until one decides.
     """
@@ -26,11 +26,12 @@ def wet_fraction(
     decided = np.full(depression.shape, np.nan)
     decided[depression <= WET_AT_C + _HAIR_C] = 1.0
     decided[depression >= DRY_AT_C - _HAIR_C] = 0.0
+    decided[rain_mm >= WETTING_RAIN_MM] = 1.0  # rain wets, and what it wetted dries as dew does
     holds = np.isnan(decided) & ~np.isnan(depression)
     wet = decided.copy()
     for hour in range(1, len(wet)):
         wet[hour] = np.where(holds[hour], wet[hour - 1], decided[hour])
-    return wetted_by_rain(wet, rain_mm)
+    return wet
 
 
 DEW_POINT_DEPRESSION = WetnessMethod(

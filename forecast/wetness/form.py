@@ -1,11 +1,9 @@
-"""The form every leaf wetness method fills in, and the rain rule they share."""
+"""The form every leaf wetness method fills in, and the rain that wets whatever the humidity."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-
-import numpy as np
 
 from forecast.panel import Floats
 
@@ -28,8 +26,3 @@ class WetnessMethod:
     name: str
     kernel: Callable[[Floats, Floats, Floats, Floats], Floats]
     source: str
-
-
-def wetted_by_rain(wet: Floats, rain_mm: Floats) -> Floats:
-    """Hours with rain are wet; where rain is unknown, humidity alone decides."""
-    return np.where(rain_mm >= WETTING_RAIN_MM, 1.0, wet)

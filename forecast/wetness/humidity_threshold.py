@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from forecast.panel import Floats
-from forecast.wetness.form import WetnessMethod, wetted_by_rain
+from forecast.wetness.form import WETTING_RAIN_MM, WetnessMethod
 
 WET_FROM_PCT = 90.0  # the general value; fitted optima run from 83 to 92 (Sentelhas et al. 2008)
 
@@ -18,7 +18,8 @@ def wet_fraction(
 ) -> Floats:
     """1 where relative humidity is at least 90 % or rain fell, 0 below, NaN where humidity is unknown."""
     wet = np.where(relative_humidity_pct >= WET_FROM_PCT, 1.0, 0.0)
-    return wetted_by_rain(np.where(np.isnan(relative_humidity_pct), np.nan, wet), rain_mm)
+    known = np.where(np.isnan(relative_humidity_pct), np.nan, wet)
+    return np.where(rain_mm >= WETTING_RAIN_MM, 1.0, known)
 
 
 HUMIDITY_THRESHOLD = WetnessMethod(
