@@ -48,13 +48,15 @@ def read_toml(path: Path, form: type[Form]) -> Form:
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise SettingsError(f"{path} is not valid TOML", faults=[Fault(str(error))]) from error
+        hint = "text stands in quotes, a date is 2026-05-01, a clock time is 06:30:00, and a decimal has a point"
+        raise SettingsError(f"{path} is not valid TOML", faults=[Fault(str(error))], hint=hint) from error
     try:
         return form.model_validate(data)
     except ValidationError as error:
         faults = [_fault(detail, form, text) for detail in error.errors()]
         faults.sort(key=lambda fault: fault.line)
-        raise SettingsError(f"{path} has {len(faults)} mistake(s)", faults=faults) from error
+        hint = "mend the lines named; the README explains every key"
+        raise SettingsError(f"{path} has {len(faults)} mistake(s)", faults=faults, hint=hint) from error
 
 
 def _fault(detail: Any, form: type[BaseModel], text: str) -> Fault:

@@ -127,7 +127,8 @@ def read_areas(path: Path, stations: set[str], labels: set[str]) -> tuple[Area, 
         faults += found
         areas += [area] if area else []
     if faults or not areas:
-        raise SettingsError(f"{path} has {len(faults)} mistake(s)" if faults else f"{path} has no area", faults=faults)
+        what = f"{path} has {len(faults)} mistake(s)" if faults else f"{path} has no area"
+        raise SettingsError(what, faults=faults, hint="mend the lines named; the README explains every column")
     return tuple(areas)
 
 

@@ -255,7 +255,7 @@ def treat_line(disease: DiseaseReport, *, us: bool) -> str:
     when = headline(disease).removeprefix("Treat ")
     parts = [capital(when)]
     if disease.chance is not None:
-        parts.append(f"{percent(disease.chance.value)} {disease.chance.word}")
+        parts.append(f"{percent(disease.chance.value)}, {disease.chance.word}")
     if disease.quantity is not None:
         loads = len(disease.quantity.loads)
         product = product_words(disease.quantity.product, disease.quantity.measure, us=us)
