@@ -10,8 +10,6 @@ from pathlib import Path
 
 import pytest
 
-pytest.importorskip("importlinter", reason="the linters are installed by .ci/run")
-
 ROOT = Path(__file__).parents[1]
 CONTRACTS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
 

@@ -68,6 +68,15 @@ def test_a_year_of_hours_agrees_with_the_second_library(latitude: float, longitu
     np.testing.assert_allclose(on_the_sky, 0.0, rtol=0, atol=0.02)
 
 
+@pytest.mark.parametrize(("latitude", "longitude"), [(36.0, -80.0), (-33.9, 151.2)])
+def test_the_sun_is_right_from_1950_to_2100(latitude: float, longitude: float) -> None:
+    # Every 191 hours, a prime number, so that no hour of the day and no season is left out.
+    hours = pd.date_range("1950-01-01", "2100-12-31", freq="191h", tz="UTC")
+    other = solarposition.get_solarposition(hours, latitude, longitude)
+    elevation, _ = solar_position_deg(_unix_s(*hours.to_pydatetime()), latitude, longitude)
+    np.testing.assert_allclose(elevation, other["elevation"], rtol=0, atol=0.02)
+
+
 @pytest.mark.parametrize("day", DATES, ids=str)
 @pytest.mark.parametrize(("name", "latitude", "longitude", "offset_hours"), PLACES, ids=[p[0] for p in PLACES])
 def test_sunrise_is_within_two_minutes(
@@ -102,3 +111,11 @@ def test_a_sunrise_is_the_first_minute_with_the_rim_up() -> None:
     before, at = solar_position_deg(np.array([rise - 60, rise]), 36.0, -80.0)[0]
     # 16' of the sun's radius and 34' of refraction, 50' = 0.833° (common practice in almanacs).
     assert before <= -0.833 < at
+    assert rise % 60 == 0
+
+
+def test_from_a_noon_on_the_next_sunrise_is_that_of_the_next_day() -> None:
+    midnight = _midnight_s(DATES[0], -5)
+    next_day = sunrise_unix_s(midnight + 24 * 3600, 36.0, -80.0)
+    assert next_day is not None
+    assert sunrise_unix_s(midnight + 12 * 3600, 36.0, -80.0) == next_day
