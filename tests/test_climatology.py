@@ -20,7 +20,7 @@ from forecast.panel import Floats
 
 NAN = math.nan
 
-SD_DAYS, REACH_DAYS = 20, 60  # the kernel: a Gaussian cut at three standard deviations
+SD_DAYS, REACH_DAYS = 12, 36  # the kernel: a Gaussian cut at three standard deviations
 FIRST, ASKED = date(2031, 1, 1), date(2037, 7, 10)
 
 Record = dict[date, float]  # 1 event, 0 none, NaN unknown
@@ -76,31 +76,31 @@ def test_an_event_on_the_same_date_every_year_is_its_share_of_the_weights() -> N
     record = _record(FIRST, date(2037, 6, 30))
     record.update({date(year, 7, 10): 1.0 for year in range(2031, 2037)})
     found = _same(record, ASKED)
-    # One day at the middle of 121: about 1/(20 √(2π)) = 0.01995 of the weight; the cut tails are 0.3 % of it.
-    assert found.value == pytest.approx(1 / (20 * math.sqrt(2 * math.pi)), abs=2e-4)
+    # One day at the middle of 73: about 1/(12 √(2π)) = 0.03325 of the weight; the cut tails are 0.3 % of it.
+    assert found.value == pytest.approx(1 / (12 * math.sqrt(2 * math.pi)), abs=2e-4)
     assert found.years == 6
 
 
 def test_an_event_in_half_of_the_years_is_half_as_likely() -> None:
     every, half = _record(FIRST, date(2037, 6, 30)), _record(FIRST, date(2037, 6, 30))
     for year in range(2031, 2037):
-        for n in range(-60, 61):
+        for n in range(-REACH_DAYS, REACH_DAYS + 1):
             every[date(year, 7, 10) + timedelta(n)] = 1.0
             half[date(year, 7, 10) + timedelta(n)] = float(year % 2)
     one, other = _same(every, ASKED).value, _same(half, ASKED).value
-    # Every day of the 121 an event: 1, less what one pseudo-day among six years of 50 takes away (at most 1/300).
-    assert 1 - 1 / 300 < one < 1
-    assert other == pytest.approx(one / 2, abs=1 / 300)
+    # Every day of the 73 an event: 1, less what one pseudo-day among six years of 30 takes away (at most 1/180).
+    assert 1 - 1 / 180 < one < 1
+    assert other == pytest.approx(one / 2, abs=1 / 180)
 
 
 @pytest.mark.parametrize("always", [0.0, 1.0])
-@pytest.mark.parametrize(("years", "width"), [(1, 0.558), (6, 0.0121)])
+@pytest.mark.parametrize(("years", "width"), [(1, 0.785), (6, 0.0200)])
 def test_no_record_says_never_or_always(always: float, years: int, width: float) -> None:
     record = dict.fromkeys(_record(date(2037 - years, 1, 1), date(2037, 6, 30)), always)
     found = _same(record, ASKED)
     assert 0 < found.value < 1
     assert found.value == pytest.approx(always, abs=0.01)  # and says nearly so
-    # But is not sure of it: sin²(t × 0.1336/√years), with t 6.314 for one degree of freedom and 2.015 for five.
+    # But is not sure of it: sin²(t × 0.1724/√years), with t 6.314 for one degree of freedom and 2.015 for five.
     assert found.high - found.low == pytest.approx(width, abs=0.001)
 
 
@@ -119,14 +119,14 @@ def test_unknown_days_are_left_out_and_no_year_is_made_of_little(length: int) ->
     for day in record:
         record[day] = NAN if rng.random() < 0.05 else float(rng.random() < 0.1)
     assert _same(record, ASKED, length).years == 6
-    for n in range(-10, 11):  # 21 days at the middle hold 40 % of the weight
+    for n in range(-10, 11):  # 21 days at the middle hold 62 % of the weight
         record[date(2034, 7, 10) + timedelta(n)] = NAN
     assert _same(record, ASKED, length).years == 5
 
 
-@pytest.mark.parametrize(("days_to_either_side", "years"), [(4, 6), (5, 5)])
+@pytest.mark.parametrize(("days_to_either_side", "years"), [(2, 6), (3, 5)])
 def test_a_year_counts_from_four_fifths_of_its_weight_on(days_to_either_side: int, years: int) -> None:
-    # Nine days at the middle hold erf(4.5/20/√2) = 17.8 % of the weight, eleven hold 21.7 %.
+    # Five days at the middle hold erf(2.5/12/√2) = 16.5 % of the weight, seven hold 22.9 %.
     record = _record(FIRST, date(2037, 7, 5))
     for n in range(-days_to_either_side, days_to_either_side + 1):
         record[date(2034, 7, 10) + timedelta(n)] = NAN
@@ -134,8 +134,8 @@ def test_a_year_counts_from_four_fifths_of_its_weight_on(days_to_either_side: in
 
 
 def test_a_record_that_stops_soon_after_last_years_date_still_counts_that_year() -> None:
-    # To 36 days after it: all but the upper 3.5 % of the weight.
-    assert _same(_record(FIRST, date(2036, 8, 15)), ASKED).years == 6
+    # To 21 days after it: all but the upper 3.7 % of the weight.
+    assert _same(_record(FIRST, date(2036, 7, 31)), ASKED).years == 6
 
 
 def test_unknown_days_do_not_raise_the_chance_of_a_window() -> None:
@@ -257,8 +257,8 @@ def test_the_interval_stands_on_students_t(df: int) -> None:
     angles = [math.asin(math.sqrt(rate)) for rate in rates]
     mean = sum(angles) / len(angles)
     spread = math.sqrt(sum((angle - mean) ** 2 for angle in angles) / (len(angles) - 1))
-    # Not below what chance gives: 71 days of weight a year, 5.06 to an independent one: 14 draws, 1/(2 √14).
-    spread = max(spread, 1 / (2 * math.sqrt(2 * math.sqrt(math.pi) * 20 / 5.06)))
+    # Not below what chance gives: 43 days of weight a year, 5.06 to an independent one: 8.4 draws, 1/(2 √8.4).
+    spread = max(spread, 1 / (2 * math.sqrt(2 * math.sqrt(math.pi) * 12 / 5.06)))
     t = _half_angle(rates) * math.sqrt(len(rates)) / spread
     if df > 1:  # with one degree of freedom the interval reaches the ends, see the next test
         assert t == pytest.approx(stats.t.ppf(0.95, df), abs=0.0005)  # tables print three decimals
@@ -266,9 +266,9 @@ def test_the_interval_stands_on_students_t(df: int) -> None:
 
 def test_two_years_alone_say_next_to_nothing() -> None:
     low, high = interval(np.array([0.4, 0.4]))
-    # ± 6.314 × 0.1336/√2 = 0.597 about an angle of asin √0.4 = 0.685: sin² of 0.088 and 1.282.
-    assert low == pytest.approx(math.sin(0.088) ** 2, abs=0.002)
-    assert high == pytest.approx(math.sin(1.282) ** 2, abs=0.002)
+    # ± 6.314 × 0.1724/√2 = 0.770 about an angle of asin √0.4 = 0.685: from below 0 to sin² of 1.455.
+    assert low == 0
+    assert high == pytest.approx(math.sin(1.455) ** 2, abs=0.002)
 
 
 def test_the_interval_reaches_0_and_1_where_no_event_or_nothing_else_was_seen() -> None:

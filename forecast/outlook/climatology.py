@@ -1,9 +1,10 @@
 """How often, on these dates in past years, at least one event day came: climatology, and named so.
 
 The chance is a Gaussian-weighted share over the days around the date in each past year, with one pseudo-day of
-the all-year rate so that a short record never says never. Weights: smoothing by 12 to 30 days made no
-difference to the Brier score in hindcasts at 13 US stations, 6 days was worse; 20 is used here. It flattens a
-season's peak: one with a standard deviation of 40 days loses a tenth of its height.
+the all-year rate so that a short record never says never. Smoothing flattens a season's peak and fills its edges, and
+too little of it is noise. Told from the years before at five US airport records, April to mid November, for at least one
+event day in seven: Brier score .190 .188 .187 .187 .190 for brown patch on tall fescue and .0874 .0876 .0889 .0910 .0988
+for dollar spot on creeping bentgrass at standard deviations of 8, 12, 16, 20 and 30 days; 12 is used.
 """
 
 from __future__ import annotations
@@ -17,13 +18,13 @@ from forecast.clock import date_of, day_number
 from forecast.daily import Days
 from forecast.panel import Floats
 
-KERNEL_SD_DAYS = 20
-KERNEL_REACH_DAYS = 60  # three standard deviations
+KERNEL_SD_DAYS = 12
+KERNEL_REACH_DAYS = 36  # three standard deviations
 YEAR_SHARE_NEEDED = 0.8  # house choice: a past year counts when this share of its weight is known
 PSEUDO_DAYS = 1.0
 
 # A night-minimum anomaly has a lag-one correlation of .67, so (1 + .67)/(1 − .67) = 5 days make one
-# independent one; a Gaussian of 20 days holds 2√π·20 = 71 days.
+# independent one; a Gaussian of 12 days holds 2√π·12 = 43 days.
 INDEPENDENT_DAYS_A_YEAR = 2 * np.sqrt(np.pi) * KERNEL_SD_DAYS / 5.06
 
 # Student's t, upper 5 %, by degrees of freedom 1 to 30: the two-sided 90 % interval. Any statistics table.
