@@ -2,9 +2,9 @@
 
 The chance is a Gaussian-weighted share over the days around the date in each past year, with one pseudo-day of
 the all-year rate so that a short record never says never. Smoothing flattens a season's peak and fills its edges, and
-too little of it is noise. Told from the years before at five US airport records, April to mid November, for at least one
-event day in seven: Brier score .190 .188 .187 .187 .190 for brown patch on tall fescue and .0874 .0876 .0889 .0910 .0988
-for dollar spot on creeping bentgrass at standard deviations of 8, 12, 16, 20 and 30 days; 12 is used.
+too little of it is noise. Told from the years before at five US airport records, April to mid November, for at least
+one event day in seven: Brier score .190 .188 .187 .187 .190 for brown patch on tall fescue and .0874 .0876 .0889 .0910
+.0988 for dollar spot on creeping bentgrass at standard deviations of 8, 12, 16, 20 and 30 days; 12 is used.
 """
 
 from __future__ import annotations
