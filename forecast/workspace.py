@@ -46,9 +46,9 @@ def start_demo(folder: Path, now: datetime) -> store.Written:
     for name in (GROUNDS_FILE, PROPERTIES_FILE, LABELS_FILE):
         shutil.copyfile(source / name, folder / name)
     shutil.copyfile(source / "INVENTED.txt", folder / "INVENTED.txt")
-    database = Database(folder / DATABASE_FILE, create=True)
     settings = read_settings(folder)
     hours = read_csv_hours(source / DEMO_WEATHER)
+    database = Database(folder / DATABASE_FILE, create=True)
     written = store.write_hours(database, settings.grounds.station[0].id, hours, late_minutes=DEMO_LAG_MINUTES, now=now)
     _demo_records(database, settings, source / DEMO_RECORDS)
     database.close()

@@ -104,7 +104,7 @@ def test_the_zone_is_given_in_one_way_and_no_other(path: Path, zone: str) -> Non
         ("delimiter", '":"', "Input should be ',', ';', '\\t' or '|' (found ':')"),
         ("label", '"middle"', "Input should be 'start' or 'end' (found 'middle')"),
         ("missing", "[-9999]", "Input should be a valid string (found -9999)"),
-        ("time_format", '"%Q"', "cannot be read back"),
+        ("time_format", '"%Y-%Q"', "cannot be read back"),
         ("time_format", '"%H:%M"', "must hold year, month, day and hour"),
         ("time_format", '"%m/%d/%Y"', "must hold year, month, day and hour"),
         ("time_format", '"%d/%m %H:%M"', "must hold year, month, day and hour"),

@@ -189,6 +189,7 @@ def test_a_look_recorded_late_is_unknown_to_the_mornings_before(tmp_path: Path) 
     records.record_scouting(
         database, records.Entry("front-lawn", seen), "brown_patch", sure=True, severity_pct=2.0, now=written
     )
+    database.close()
     undiagnosed = {}
     for moment in ("2050-07-20T05:30", "2050-07-25T05:30"):
         page = json.loads(_run("morning", "-w", demo, "--json", "--as-of", moment))

@@ -46,7 +46,9 @@ def demo_page(tmp_path_factory: pytest.TempPathFactory) -> MorningPage:
     demo = demo_copy(tmp_path_factory.mktemp("safety") / "w")
     settings_, database = open_workspace(demo)
     assert settings_.grounds.as_of is not None
-    return morning(settings_, database, settings_.grounds.as_of.replace(tzinfo=settings_.grounds.zone), replay=True)
+    page = morning(settings_, database, settings_.grounds.as_of.replace(tzinfo=settings_.grounds.zone), replay=True)
+    database.close()
+    return page
 
 
 def _renamed(page: MorningPage, name: str) -> MorningPage:

@@ -15,6 +15,7 @@ from forecast.toml_file import known_zone, read_toml
 from forecast.units import IMPORT_UNITS
 
 CANONICAL_TIME = "hour_utc"
+_WHOLE_STAMP = "must hold year, month, day and hour (%I with %p), and a zone as %z or not at all"
 _AN_HOUR = datetime(2051, 7, 23, 13, tzinfo=UTC)  # after noon, so that a 12-hour clock without AM and PM shows
 
 
@@ -24,12 +25,14 @@ def whole_time_format(form: str) -> str:
     Raises:
         ValueError: it cannot, or it has a zone's short name, of which several zones share one.
     """
+    if not any(year in form for year in ("%Y", "%y", "%G", "%c", "%x")):  # else Python 3.13 warns of a day without one
+        raise ValueError(_WHOLE_STAMP)
     try:
         read_back = datetime.strptime(_AN_HOUR.strftime(form), form).replace(tzinfo=UTC)
     except ValueError as error:
         raise ValueError(f"cannot be read back: {error}") from error
     if read_back != _AN_HOUR or "%Z" in form:
-        raise ValueError("must hold year, month, day and hour (%I with %p), and a zone as %z or not at all")
+        raise ValueError(_WHOLE_STAMP)
     return form
 
 
