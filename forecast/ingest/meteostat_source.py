@@ -132,7 +132,7 @@ def _year_text(station: str, year: int, copies: Path, endpoint: str, notices: li
             f"the weather of {year} for station {station} cannot be fetched ({trouble})",
             hint="try again later; what is stored already can be used with --offline",
         ) from error
-    notices.append(Notice(f"{year}: the source did not answer; the last good copy was used ({trouble})", grave=True))
+    notices.append(Notice(f"{year}: the source did not answer as it should; the last good copy was used", grave=True))
     return text
 
 
