@@ -238,7 +238,7 @@ def test_a_bad_reply_leaves_the_good_copy_and_uses_it_with_a_grave_notice(
     assert hours.values["air_temperature_c"].tolist() == [21.4, 22.1]
     (notice,) = hours.notices
     assert notice.grave
-    assert notice.text.startswith("2023: the source did not answer; the last good copy was used")
+    assert notice.text.startswith("2023: the source did not answer as it should; the last good copy was used")
     assert [path.read_bytes() for path in copies.rglob("*") if path.is_file()] == [GOOD]
 
 
