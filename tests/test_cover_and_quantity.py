@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from forecast.schedule.cover import Cover, cover, deviations, options
 from forecast.schedule.label import Application, Label, LabelUse
-from forecast.schedule.quantity import quantities, rectangle_m2
+from forecast.schedule.quantity import quantities
 from forecast.units import L_PER_US_GAL, M2_PER_1000_SQ_FT, M2_PER_SQ_FT, ML_PER_FL_OZ, product_amount
 
 YEAR_START = 19_723  # 2024-01-01
@@ -183,11 +183,6 @@ def test_loads_add_up_and_none_is_larger_than_the_tank(
 def test_a_figure_that_is_not_above_zero_is_refused(wrong: tuple[float, float, float, float]) -> None:
     with pytest.raises(ValueError, match="above zero"):
         quantities(*wrong)
-
-
-def test_area_is_length_times_width() -> None:
-    """60 ft by 25 ft are 1,500 sq ft (Oklahoma State University-OKC 2013)."""
-    assert rectangle_m2(60 * 0.3048, 25 * 0.3048) / M2_PER_SQ_FT == pytest.approx(1500, abs=1e-9)
 
 
 def test_typed_amounts_are_read_in_their_unit() -> None:

@@ -81,3 +81,16 @@ def test_offline_asks_nobody_and_uses_what_is_stored(place: Path, server: Loopba
 def test_a_replay_asks_nobody(place: Path, server: Loopback) -> None:
     _run(place, server, "morning", "-w", "w", "--as-of", "2025-07-01T05:30")
     assert server.asked == []
+
+
+@pytest.mark.parametrize("column", ["temp", "rhum"])
+def test_a_source_without_temperature_or_humidity_still_gives_a_page(
+    place: Path, server: Loopback, column: str
+) -> None:
+    now = datetime.now(UTC)
+    stamp = now - timedelta(hours=3)
+    body = f"year,month,day,hour,{column},{column}_source\n{stamp:%Y,%m,%d,%H},20,metar\n"
+    server.answers[f"/{now.year}/T0WN.csv.gz"] = (200, gzip.compress(body.encode()))
+    told = _run(place, server, "morning", "-w", "w")
+    assert "no hour of temperature and humidity is known by this moment" in told
+    assert "0 filled, 168 missing" in told

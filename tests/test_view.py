@@ -177,16 +177,24 @@ def test_a_station_never_read_says_nothing_of_any_day() -> None:
 def test_past_answers_of_all_models_lie_over_the_same_days() -> None:
     seen = _view(_weather("2031-07-20T18"), 17, 30)
     days = seen.days()
-    # First stamp 19:00 on 19 June at UTC−5: the day that ends at 06:00 or noon is that of the 20th. Last stamp
-    # 13:00 on 20 July: the day that ends at midnight is still that of the 20th.
-    assert days.tolist() == list(range(day_number(date(2031, 6, 20)), day_number(date(2031, 7, 20)) + 1))
+    # First stamp 19:00 on 19 June at UTC−5: the day that ends at midnight is that of the 19th. Last stamp 13:00 on
+    # 20 July: the days that end at 06:00 and noon are already those of the 21st.
+    assert days.tolist() == list(range(day_number(date(2031, 6, 19)), day_number(date(2031, 7, 21)) + 1))
     for key, past in seen.past.items():
         passed = seen.past_passed(key)
         assert passed.shape == days.shape
         for day, one in zip(days, passed, strict=True):
             row = past.row(int(day))
-            assert row is not None
-            np.testing.assert_array_equal(past.passed[row, 0], one)
+            np.testing.assert_array_equal(one, np.nan if row is None else past.passed[row, 0])
+
+
+def test_a_station_of_one_hour_has_days_and_says_nothing_of_them() -> None:
+    """Noon of UTC−5 lies in the day that ends at midnight and in tomorrow's that ends at 06:00: no day is common."""
+    panel = _weather("2031-07-20T18")
+    seen = _view(panel.between(panel.hours[-1], panel.hours[-1]), 17, 30)
+    assert len(seen.days())
+    for key in seen.past:
+        assert np.isnan(seen.past_passed(key)).all()
 
 
 @pytest.mark.parametrize("column", [0, 1])

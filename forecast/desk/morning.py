@@ -77,11 +77,11 @@ def morning(
             told += quality.check(raw.between(since, raw.hours[-1]))[1]
         panel = gaps.fill(checked)
         method = METHODS[settings.grounds.wetness]
-        views = {
-            series: view(panel, column, today, now_utc, method, offset_minutes)
-            for column, series in enumerate(panel.series)
-            if {"air_temperature_c"} <= set(panel.values)
-        }
+        if "air_temperature_c" in panel.values:  # a source may send a year without it
+            views = {
+                series: view(panel, column, today, now_utc, method, offset_minutes)
+                for column, series in enumerate(panel.series)
+            }
     shared = _Morning(
         settings,
         clock,
@@ -152,17 +152,18 @@ def _filled_and_missing(panel: Panel, station_id: str, shared: _Morning) -> tupl
     column = panel.series.index(station_id)
     now = utc_minute(shared.as_of).astype("datetime64[h]")
     recent = (panel.hours > now - np.timedelta64(HOURS_LOOKED_BACK, "h")) & (panel.hours <= now)
-    names = [name for name in ("air_temperature_c", "relative_humidity_pct", "dew_point_c") if name in panel.values]
-    humid = [panel.values[name][recent, column] for name in names[1:]]
-    known = ~np.isnan(panel.values[names[0]][recent, column]) & ~np.isnan(np.stack(humid)).all(axis=0)
-    filled = np.zeros(int(recent.sum()), bool)
-    for name in names:
-        filled |= panel.origin[name][recent, column] == Origin.FILLED
-    return int((filled & known).sum()), HOURS_LOOKED_BACK - int(known.sum())
+    known, filled = {}, np.zeros(int(recent.sum()), bool)
+    for name in ("air_temperature_c", "relative_humidity_pct", "dew_point_c"):
+        known[name] = np.zeros(int(recent.sum()), bool)
+        if name in panel.values:  # a source may send a year without it
+            known[name] = ~np.isnan(panel.values[name][recent, column])
+            filled |= panel.origin[name][recent, column] == Origin.FILLED
+    both = known["air_temperature_c"] & (known["relative_humidity_pct"] | known["dew_point_c"])
+    return int((filled & both).sum()), HOURS_LOOKED_BACK - int(both.sum())
 
 
 def _past_years(seen: View | None) -> int:
-    """Past years whose two months to either side of this date are known well enough to count."""
+    """Past years whose weeks around this date are known well enough to count."""
     if seen is None:
         return 0
     chance = chance_of_any(seen.past_passed(next(iter(seen.past))), seen.days(), seen.today, seen.today)

@@ -59,16 +59,18 @@ class View:
     now: Mapping[str, Today]
 
     def days(self) -> Days:
-        """The days that every model's past covers."""
-        first = max(int(p.days[0]) for p in self.past.values())
-        last = min(int(p.days[-1]) for p in self.past.values())
+        """The days that any model's past reaches; never none, where the models' own days do not overlap yet either."""
+        first = min(int(p.days[0]) for p in self.past.values())
+        last = max(int(p.days[-1]) for p in self.past.values())
         return np.arange(first, last + 1)
 
     def past_passed(self, key: str) -> Floats:
         """Whether one model passed, over :meth:`days`: 1, 0, or NaN where unknown or not finished; shape (days,)."""
         found, days = self.past[key], self.days()
-        start = int(days[0] - found.days[0])
-        return found.passed[start : start + len(days), 0]
+        passed = np.full(len(days), np.nan)
+        start = int(found.days[0] - days[0])
+        passed[start : start + len(found.days)] = found.passed[:, 0]
+        return passed
 
 
 def view(

@@ -58,8 +58,3 @@ def quantities(size_m2: float, rate_per_m2: float, carrier_l_per_m2: float, tank
         for part in parts
     )
     return Quantities(size_m2 * rate_per_m2, total_l, loads)
-
-
-def rectangle_m2(length_m: float, width_m: float) -> float:
-    """Surface of a rectangle, length × width."""
-    return length_m * width_m
