@@ -13,10 +13,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from forecast.errors import BusyError, DataError, MissingInputError, SettingsError, StorageError
+from forecast.errors import BusyError, DataError, MissingInputError, OlderWorkspaceError, SettingsError, StorageError
 from forecast.tables import METADATA, VERSION
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 BUSY_S = 10
 
 
@@ -24,10 +24,10 @@ class Database:
     """An open database.
 
     Raises:
-        SettingsError: it was made by a newer version; the file is left as it is.
+        SettingsError: it was made by another version; the file is left as it is.
     """
 
-    def __init__(self, path: Path, *, create: bool = False) -> None:
+    def __init__(self, path: Path, *, create: bool = False, older_too: bool = False) -> None:
         if not create and not path.exists():
             raise MissingInputError(
                 f"there is no workspace database at {path}",
@@ -42,7 +42,7 @@ class Database:
         try:
             if create:
                 self._make()
-            self._check_version()
+            self._check_version(older_too=older_too)
         except BaseException:
             self.close()
             raise
@@ -53,7 +53,7 @@ class Database:
                 METADATA.create_all(connection)
                 connection.execute(sa.insert(VERSION).values(version=SCHEMA_VERSION))
 
-    def _check_version(self) -> None:
+    def _check_version(self, *, older_too: bool) -> None:
         with self.reading() as connection:
             has_version = sa.inspect(connection).has_table(VERSION.name)
             version = connection.execute(sa.select(VERSION.c.version)).scalar() if has_version else None
@@ -63,6 +63,11 @@ class Database:
             raise SettingsError(
                 f"{self.path} was made by a newer version (schema {version}; this one knows {SCHEMA_VERSION})",
                 hint="install the newer version; the workspace was left as it is",
+            )
+        if version < SCHEMA_VERSION and not older_too:
+            raise OlderWorkspaceError(
+                f"{self.path} was made by an older version (schema {version}; this one writes {SCHEMA_VERSION})",
+                hint="any forecast command with --workspace brings it up to date and keeps a copy",
             )
 
     @contextmanager

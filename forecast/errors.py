@@ -63,6 +63,10 @@ class SettingsError(ForecastError):
     exit_code = 78
 
 
+class OlderWorkspaceError(SettingsError):
+    """The workspace was made by an older version; upgrading it is all it needs."""
+
+
 class DataError(ForecastError):
     """A weather file or a record holds something that cannot be right."""
 

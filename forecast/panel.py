@@ -59,7 +59,7 @@ class Panel:
 
     def between(self, first: np.datetime64, last: np.datetime64) -> Panel:
         """The hours from ``first`` to ``last``, both included."""
-        keep = (self.hours >= first) & (self.hours <= last)
+        keep = slice(*np.searchsorted(self.hours, [first, last + np.timedelta64(1, "h")]))
         return Panel(
             self.hours[keep],
             self.series,
@@ -90,6 +90,8 @@ def observed(hours: Hours, series: tuple[str, ...], values: Mapping[str, Floats]
 
 
 def _frozen(array: NDArray[Any], dtype: np.dtype[Any]) -> NDArray[Any]:
+    if array.dtype == dtype and array.flags.owndata and not array.flags.writeable:
+        return array  # nobody can write to it any more, so that panels may share it
     copy = np.array(array, dtype=dtype)
     copy.flags.writeable = False
     return copy

@@ -57,6 +57,7 @@ class Kind(Enum):
     STATE = "the state at the stamp"
     AMOUNT = "the amount over the hour that ends at the stamp"
     MEAN = "the mean over the hour that ends at the stamp"
+    HIGHEST = "the highest over the hour that ends at the stamp"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,11 @@ class Quantity:
         return UNIT_SUFFIXES[unit_suffix(self.name)]
 
 
+def short_name(name: str) -> str:
+    """A quantity's name without its unit and height, in words."""
+    return name.removesuffix(f"_{unit_suffix(name)}").removesuffix("_10m").replace("_", " ")
+
+
 def unit_suffix(name: str) -> str:
     """The longest known unit ending of a name.
 
@@ -106,6 +112,7 @@ def unit_suffix(name: str) -> str:
 _AWS = "Zahumensky 2004, WMO CBS guidelines on AWS quality control (read second-hand)"
 _HOUSE_SUN = "house choice: above the solar constant times the brightest broken-cloud enhancement"
 _SHAFER = "0-105 % after Shafer et al. 2000, J. Atmos. Ocean. Technol. 17:474-494 (read second-hand)"
+_GUST = "house choice: above the highest gust on record, 113 m/s (WMO world record, from memory)"
 _VALIDATOR = "most as in the meteostat library's validator for hourly rain"
 _BY_DEFINITION = "by definition"
 
@@ -141,6 +148,10 @@ QUANTITIES = MappingProxyType(
             ),
             _never_filled("rain_mm", "rain and melted snow", 350, Kind.AMOUNT, _VALIDATOR),
             _state("wind_speed_10m_m_s", "wind speed at 10 m", 0, 75, _AWS),
+            _never_filled("wind_gust_10m_m_s", "highest gust of the hour at 10 m", 150, Kind.HIGHEST, _GUST),
+            _never_filled(
+                "rain_chance_fraction", "chance of rain as a weather forecast puts it", 1, Kind.MEAN, _BY_DEFINITION
+            ),
             _state("cloud_cover_fraction", "share of the sky covered by cloud", 0, 1, _BY_DEFINITION),
             _never_filled("shortwave_down_w_m2", "solar radiation on level ground", 1600, Kind.MEAN, _HOUSE_SUN),
             _state("pressure_hpa", "air pressure at the station", 500, 1100, _AWS),

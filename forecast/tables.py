@@ -8,13 +8,52 @@ METADATA = sa.MetaData()
 
 VERSION = sa.Table("schema_version", METADATA, sa.Column("version", sa.Integer, primary_key=True))
 
-BLOCKS = sa.Table(
-    "weather_block",
+PROVIDERS = sa.Table(
+    "weather_provider",
+    METADATA,
+    sa.Column("provider_id", sa.Integer, primary_key=True),
+    sa.Column("key", sa.String, nullable=False, unique=True),
+    sa.Column("name", sa.String, nullable=False),
+    sa.Column("grade", sa.String, nullable=False),
+    sa.Column("attribution", sa.String, nullable=False),
+    sa.Column("licence", sa.String, nullable=False),
+    sa.Column("link", sa.String, nullable=False),
+)
+
+
+def _block_key() -> list[sa.Column[object]]:
+    return [
+        sa.Column("station_id", sa.String, primary_key=True),
+        sa.Column("quantity", sa.String, primary_key=True),
+        sa.Column("year", sa.Integer, primary_key=True),  # UTC
+    ]
+
+
+BLOCKS = sa.Table("weather_year", METADATA, *_block_key(), sa.Column("block", sa.LargeBinary, nullable=False))
+
+# What stood until a moment and was then replaced, so that a replay sees what stood before.
+SUPERSEDED = sa.Table(
+    "weather_superseded",
+    METADATA,
+    *_block_key(),
+    sa.Column("until_utc", sa.String, primary_key=True),
+    sa.Column("block", sa.LargeBinary, nullable=False),
+)
+
+# A typical year is stitched from several; it is kept apart from what was observed.
+TYPICAL = sa.Table(
+    "weather_typical_year",
     METADATA,
     sa.Column("station_id", sa.String, primary_key=True),
     sa.Column("quantity", sa.String, primary_key=True),
-    sa.Column("month", sa.String(7), primary_key=True),
-    sa.Column("block", sa.LargeBinary, nullable=False),
+    sa.Column("loaded_utc", sa.String, nullable=False),
+    sa.Column("provider_id", sa.Integer, sa.ForeignKey("weather_provider.provider_id"), nullable=False),
+    sa.Column("source", sa.String, nullable=False),
+    sa.Column("latitude_deg", sa.Float, nullable=False),
+    sa.Column("longitude_deg", sa.Float, nullable=False),
+    sa.Column("elevation_m", sa.Float, nullable=False),
+    sa.Column("utc_offset_hours", sa.Float, nullable=False),
+    sa.Column("block", sa.LargeBinary, nullable=False),  # 8760 h of that standard time, from 1 January 01:00
 )
 
 IMPORTS = sa.Table(
@@ -24,9 +63,41 @@ IMPORTS = sa.Table(
     sa.Column("station_id", sa.String, nullable=False),
     sa.Column("imported_utc", sa.String, nullable=False),
     sa.Column("source", sa.String, nullable=False),
-    sa.Column("attribution", sa.String, nullable=False),
     sa.Column("first_hour_utc", sa.String, nullable=False),
     sa.Column("last_hour_utc", sa.String, nullable=False),
+    sa.Column("looked_to_utc", sa.String, nullable=False),  # the source was asked for all it has to this stamp
+)
+
+# Weather forecasts as they were issued; never overwritten, never among the observations.
+ISSUED = sa.Table(
+    "weather_issued",
+    METADATA,
+    sa.Column("record_id", sa.Integer, primary_key=True),
+    sa.Column("station_id", sa.String, nullable=False),
+    sa.Column("provider_id", sa.Integer, sa.ForeignKey("weather_provider.provider_id"), nullable=False),
+    sa.Column("issued_utc", sa.String, nullable=False),
+    sa.Column("issued_stated", sa.Boolean, nullable=False),  # false: the source says no moment, it is the fetch's
+    sa.Column("fetched_utc", sa.String, nullable=False),  # when it became known here
+    sa.Column("source", sa.String, nullable=False),
+    sa.Column("first_hour_utc", sa.String, nullable=False),
+    sa.Column("hours", sa.Integer, nullable=False),
+    sa.Column("block", sa.LargeBinary, nullable=False),
+    sa.Column("digest", sa.String, nullable=False),  # of what was issued; the same issue is kept once
+    sa.UniqueConstraint("station_id", "provider_id", "digest"),
+)
+
+WITHDRAWALS = sa.Table(
+    "weather_withdrawal",
+    METADATA,
+    sa.Column("record_id", sa.Integer, primary_key=True),
+    sa.Column("recorded_utc", sa.String, nullable=False),
+    sa.Column("station_id", sa.String, nullable=False),
+    sa.Column("quantity", sa.String, nullable=False),
+    sa.Column("first_hour_utc", sa.String, nullable=False),
+    sa.Column("last_hour_utc", sa.String),  # empty: until it is given back
+    sa.Column("reason", sa.String, nullable=False),
+    sa.Column("by_whom", sa.String, nullable=False),
+    sa.Column("gives_back", sa.Integer),  # the withdrawal that this row ends; its other columns repeat that one's
 )
 
 
@@ -74,7 +145,7 @@ _REFUSED = {
     "INSERT": "WHEN EXISTS (SELECT 1 FROM {table} WHERE record_id = NEW.record_id)",
 }
 
-for _table in (APPLICATIONS, SCOUTINGS):
+for _table in (APPLICATIONS, SCOUTINGS, ISSUED, WITHDRAWALS):
     for _act, _when in _REFUSED.items():
         sa.event.listen(
             _table,

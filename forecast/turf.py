@@ -124,7 +124,7 @@ class Area:
         area_name: as people call it.
         property_id: groups areas.
         property_name: as people call it.
-        station_id: the weather station that stands for it.
+        place_id: where its weather is reckoned: a station, or a place of the property's own.
         grass: a key of :data:`GRASSES`.
         size_m2: treated surface.
         light_let_through_fraction: share of the sun's light that reaches the turf, 1 in the open.
@@ -140,7 +140,7 @@ class Area:
     area_name: str
     property_id: str
     property_name: str
-    station_id: str
+    place_id: str
     grass: str
     size_m2: float
     light_let_through_fraction: float = 1.0

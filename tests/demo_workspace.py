@@ -5,18 +5,15 @@ from __future__ import annotations
 import functools
 import shutil
 import tempfile
-from datetime import UTC, datetime
 from pathlib import Path
 
 from forecast.workspace import start_demo
-
-MADE = datetime(2051, 1, 1, tzinfo=UTC)
 
 
 @functools.cache
 def _master() -> Path:
     folder = Path(tempfile.mkdtemp(prefix="forecast-demo-")) / "demo"
-    start_demo(folder, MADE)
+    start_demo(folder)
     return folder
 
 

@@ -37,16 +37,16 @@ def also_set(monkeypatch: pytest.MonkeyPatch, pragma: str) -> None:
     monkeypatch.setattr(database_module, "_set_pragmas", set_pragmas)
 
 
-def put(database: Database, month: str, size: int = 10) -> None:
+def put(database: Database, year: int, size: int = 10) -> None:
     """One block of some bytes."""
     with database.writing() as connection:
-        key = {"station_id": "logger", "quantity": "rain_mm", "month": month}
+        key = {"station_id": "logger", "quantity": "rain_mm", "year": year}
         connection.execute(sa.insert(BLOCKS).values(**key, block=bytes(size)))
 
 
-def months(database: Database) -> list[str]:
+def years(database: Database) -> list[int]:
     with database.reading() as connection:
-        return list(connection.execute(sa.select(BLOCKS.c.month).order_by(BLOCKS.c.month)).scalars())
+        return list(connection.execute(sa.select(BLOCKS.c.year).order_by(BLOCKS.c.year)).scalars())
 
 
 def test_a_new_database_has_every_table_and_its_version(tmp_path: Path) -> None:
@@ -70,18 +70,18 @@ def test_the_settings_are_the_safe_ones(database: Database) -> None:
 @pytest.mark.parametrize("name", ["50% off?.sqlite", "a#b&c=d.sqlite", "grün.sqlite"])
 def test_a_path_may_hold_any_signs(tmp_path: Path, name: str) -> None:
     database = Database(tmp_path / name, create=True)
-    put(database, "2050-07")
+    put(database, 2057)
     database.close()
     assert [path.name for path in tmp_path.iterdir()] == [name]
     database = Database(tmp_path / name)
-    assert months(database) == ["2050-07"]
+    assert years(database) == [2057]
     database.close()
 
 
 def test_create_leaves_an_existing_database_as_it_is(database: Database) -> None:
-    put(database, "2050-07")
+    put(database, 2057)
     again = Database(database.path, create=True)
-    assert months(again) == ["2050-07"]
+    assert years(again) == [2057]
     again.close()
 
 
@@ -89,13 +89,13 @@ def test_create_leaves_an_existing_database_as_it_is(database: Database) -> None
 def test_a_database_of_a_newer_version_is_refused_and_left_as_it_is(database: Database, create: bool) -> None:
     database.close()
     with plain_sqlite(database.path) as connection:
-        connection.execute("UPDATE schema_version SET version = 2")
+        connection.execute("UPDATE schema_version SET version = 3")
         connection.execute("DROP TABLE scouting")  # so that making what is missing would show
     before = database.path.read_bytes()
     with pytest.raises(SettingsError) as caught:
         Database(database.path, create=create)
     assert caught.value.exit_code == 78
-    assert "newer version (schema 2; this one knows 1)" in caught.value.what
+    assert "newer version (schema 3; this one knows 2)" in caught.value.what
     assert database.path.read_bytes() == before
     assert [path.name for path in database.path.parent.iterdir()] == [database.path.name]
 
@@ -139,13 +139,13 @@ def test_a_file_that_is_no_database_is_refused_and_left_as_it_is(tmp_path: Path)
 
 def test_a_database_overwritten_in_the_middle_is_refused(database: Database) -> None:
     for number in range(10, 40):
-        put(database, f"20{number}-01", size=5000)
+        put(database, 2000 + number, size=5000)
     database.close()
     raw = bytearray(database.path.read_bytes())
     raw[4096:] = b"\xa5" * len(raw[4096:])  # all but the first page
     database.path.write_bytes(raw)
     with pytest.raises(DataError, match="is damaged"):
-        months(database)
+        years(database)
 
 
 def test_a_database_that_is_not_there_is_missing_input_and_none_is_made(tmp_path: Path) -> None:
@@ -162,53 +162,53 @@ def test_a_folder_that_is_not_there_cannot_hold_a_database(tmp_path: Path) -> No
 
 
 def test_a_read_only_database_can_be_read_and_not_written(database: Database, monkeypatch: pytest.MonkeyPatch) -> None:
-    put(database, "2050-07")
+    put(database, 2057)
     also_set(monkeypatch, "query_only=ON")  # file rights would not stop a test that runs as root
     second = Database(database.path)
-    assert months(second) == ["2050-07"]
+    assert years(second) == [2057]
     with pytest.raises(StorageError, match="readonly"):
-        put(second, "2050-08")
+        put(second, 2058)
     second.close()
-    assert months(database) == ["2050-07"]
+    assert years(database) == [2057]
 
 
 @pytest.mark.parametrize("cache", [2000, 10], ids=["as it is", "in a small memory"])
 def test_a_full_disk_is_told_and_what_stood_before_still_stands(
     database: Database, monkeypatch: pytest.MonkeyPatch, cache: int
 ) -> None:
-    put(database, "2050-07")
+    put(database, 2057)
     with plain_sqlite(database.path) as connection:
         (pages,) = connection.execute("PRAGMA page_count").fetchone()
     also_set(monkeypatch, f"max_page_count={pages + 100}")
     also_set(monkeypatch, f"cache_size={cache}")
     full = Database(database.path)
     with pytest.raises(StorageError) as caught:
-        put(full, "2050-08", size=200 * 4096)  # twice the pages that are left
+        put(full, 2058, size=200 * 4096)  # twice the pages that are left
     assert caught.value.exit_code == 74
     assert "full" in caught.value.what
-    assert months(full) == ["2050-07"]
-    put(full, "2050-09")  # a smaller one fits, on the same connection
-    assert months(full) == ["2050-07", "2050-09"]
+    assert years(full) == [2057]
+    put(full, 2059)  # a smaller one fits, on the same connection
+    assert years(full) == [2057, 2059]
     full.close()
 
 
 def test_a_failing_write_is_told_and_what_stood_before_still_stands(database: Database) -> None:
     # A limit on the size of files makes the operating system refuse the write itself, after which SQLite has
     # rolled back already and must not be asked to again.
-    put(database, "2050-07")
+    put(database, 2057)
     size = database.path.stat().st_size
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     old_handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (size + 4096, before[1]))
     try:
         with pytest.raises(StorageError):
-            put(database, "2050-08", size=4_000_000)
+            put(database, 2058, size=4_000_000)
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
         signal.signal(signal.SIGXFSZ, old_handler)
-    assert months(database) == ["2050-07"]
-    put(database, "2050-09")
-    assert months(database) == ["2050-07", "2050-09"]
+    assert years(database) == [2057]
+    put(database, 2059)
+    assert years(database) == [2057, 2059]
 
 
 class SlipError(Exception):
@@ -218,14 +218,14 @@ class SlipError(Exception):
 def test_an_error_in_the_middle_takes_the_whole_write_back(database: Database) -> None:
     def slip() -> None:
         with database.writing() as connection:
-            connection.execute(sa.insert(BLOCKS).values(station_id="a", quantity="b", month="2050-07", block=b""))
+            connection.execute(sa.insert(BLOCKS).values(station_id="a", quantity="b", year=2057, block=b""))
             raise SlipError
 
     with pytest.raises(SlipError):
         slip()
-    assert months(database) == []
-    put(database, "2050-07")
-    assert months(database) == ["2050-07"]
+    assert years(database) == []
+    put(database, 2057)
+    assert years(database) == [2057]
 
 
 def test_a_commit_that_a_reader_holds_up_too_long_is_taken_back(
@@ -234,10 +234,10 @@ def test_a_commit_that_a_reader_holds_up_too_long_is_taken_back(
     monkeypatch.setattr(database_module, "BUSY_S", 0.2)
     writer = Database(database.path)
     with database.reading() as connection:
-        connection.execute(sa.select(BLOCKS.c.month)).all()
+        connection.execute(sa.select(BLOCKS.c.year)).all()
         with pytest.raises(BusyError):
-            put(writer, "2050-07")
-    assert months(writer) == []
-    put(writer, "2050-08")
-    assert months(database) == ["2050-08"]
+            put(writer, 2057)
+    assert years(writer) == []
+    put(writer, 2058)
+    assert years(database) == [2058]
     writer.close()

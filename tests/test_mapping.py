@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from forecast.errors import MissingInputError, SettingsError
-from forecast.ingest.mapping import Column, read_mapping
+from forecast.ingest.mapping import MISSING, Column, read_mapping, ways_of
 from forecast.toml_file import line_of
 
 GOOD = """\
@@ -51,6 +51,7 @@ def test_a_whole_mapping_is_read(path: Path, mark: str) -> None:
     read = read_mapping(path)
     assert (read.time_column, read.time_format, read.label) == ("Time", "%m/%d/%Y %I:%M %p", "start")
     assert (read.delimiter, read.missing, str(read.zone())) == (";", ("", "-9999"), "America/New_York")
+    assert (read.decimal, read.header_line, read.rows_after_header, read.step_minutes) == (".", None, 0, None)
     assert read.columns == {
         "air_temperature_c": Column(column="Temp (°F)", unit="F"),
         "relative_humidity_pct": Column(column="RH", unit="%"),
@@ -62,8 +63,10 @@ def test_what_is_left_out_has_its_default(path: Path) -> None:
     path.write_text('schema = 1\ntime_column = "t"\nutc_offset_hours = -3.5\n[columns]\n')
     read = read_mapping(path)
     assert (read.time_format, read.label, read.delimiter) == (None, "end", ",")
-    assert "" in read.missing
-    assert read.zone().utcoffset(None) == timedelta(hours=-3, minutes=-30)
+    assert "" in MISSING
+    zone = read.zone()
+    assert zone is not None
+    assert zone.utcoffset(None) == timedelta(hours=-3, minutes=-30)
 
 
 def test_unknown_units_are_refused_by_line_with_the_known_ones(path: Path) -> None:
@@ -103,7 +106,7 @@ def test_the_zone_is_given_in_one_way_and_no_other(path: Path, zone: str) -> Non
         ("time_zone", '"../../etc/passwd"', "is no time zone"),
         ("delimiter", '":"', "Input should be ',', ';', '\\t' or '|' (found ':')"),
         ("label", '"middle"', "Input should be 'start' or 'end' (found 'middle')"),
-        ("missing", "[-9999]", "Input should be a valid string (found -9999)"),
+        ("missing", "[true]", "Input should be a valid string (found True)"),
         ("time_format", '"%Y-%Q"', "cannot be read back"),
         ("time_format", '"%H:%M"', "must hold year, month, day and hour"),
         ("time_format", '"%m/%d/%Y"', "must hold year, month, day and hour"),
@@ -131,6 +134,100 @@ def test_an_offset_that_no_place_has_is_refused(path: Path, hours: str) -> None:
 def test_all_mistakes_stand_together_in_the_order_of_their_lines(path: Path) -> None:
     text = GOOD.replace('"start"', '"middle"').replace('unit = "F"', 'unit = "R"').replace("missing", "misssing")
     assert [fault.line for fault in refusal(path, text).faults] == [5, 7, 10]
+
+
+WHOLE = """\
+schema = 1
+encoding = "cp1252"
+delimiter = ";"
+decimal = ","
+header_line = 4
+rows_after_header = 2
+date_column = " Date "
+time_column = "Time"
+time_format = "%d.%m.%Y %H:%M"
+utc_offset_hours = 1
+label = "end"
+step_minutes = 15
+missing = [-9999, 999.9, "OVER"]
+
+[columns]
+air_temperature_c = { column = "Temp", unit = "C", sensor_height_m = 2, missing = ["-"], reduce = "instant" }
+rain_mm = { column = "Counter", unit = "in", reduce = "cumulative" }
+wind_speed_10m_m_s = { column = "Wind", unit = "km/h", sensor_height_m = 3 }
+wind_gust_10m_m_s = { column = "Gust", unit = "km/h" }
+"""
+
+
+def test_every_key_is_read(path: Path) -> None:
+    path.write_text(WHOLE, encoding="utf-8")
+    read = read_mapping(path)
+    assert (read.encoding, read.decimal, read.header_line, read.rows_after_header) == ("cp1252", ",", 4, 2)
+    assert (read.date_column, read.time_column, read.step_minutes) == ("Date", "Time", 15)
+    assert read.missing == ("-9999", "999.9", "OVER")
+    assert read.columns["air_temperature_c"].missing == ("-",)
+    assert read.columns["wind_speed_10m_m_s"].sensor_height_m == 3
+    assert ways_of(read) == {
+        "air_temperature_c": "instant",
+        "rain_mm": "cumulative",
+        "wind_speed_10m_m_s": "mean",
+        "wind_gust_10m_m_s": "max",
+    }
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        ('decimal = ","', 'decimal = "\'"', "line 4, decimal: Input should be '.' or ','"),
+        ("header_line = 4", "header_line = 0", "line 5, header_line: Input should be greater than or equal to 1"),
+        ("header = 2", "header = -1", "line 6, rows_after_header: Input should be greater than or equal to 0"),
+        ('"cp1252"', '"utf-7"', "line 2, encoding: Input should be 'utf-8', 'utf-16-le', 'utf-16-be', 'latin-1' or"),
+        ("step_minutes = 15", "step_minutes = 7", "line 12, step_minutes: Input should be 1, 2, 3, 4, 5, 6, 10, 12,"),
+        (
+            '"cumulative"',
+            '"mean"',
+            "line 17, columns.rain_mm.reduce: rain_mm takes sum or cumulative (found 'mean')",
+        ),
+        (
+            '"instant"',
+            '"sum"',
+            "line 16, columns.air_temperature_c.reduce: air_temperature_c takes mean, instant or max (found 'sum')",
+        ),
+        (
+            'reduce = "cumulative"',
+            "sensor_height_m = 1",
+            "line 17, columns.rain_mm.sensor_height_m: has a meaning for air_temperature_c, dew_point_c,",
+        ),
+        (
+            "sensor_height_m = 3",
+            "sensor_height_m = 0.2",
+            "line 18, columns.wind_speed_10m_m_s.sensor_height_m: Input should be greater than or equal to 0.5",
+        ),
+        ('"%d.%m.%Y %H:%M"', '"excel"', "date_column stands beside clock times, and excel is one number"),
+        ('"%d.%m.%Y %H:%M"', '"unix"', "unix seconds are UTC by themselves; leave utc_offset_hours out"),
+    ],
+)
+def test_a_wrong_key_of_a_logger_is_refused_by_line(path: Path, old: str, new: str, fault: str) -> None:
+    assert WHOLE.count(old) == 1
+    (found,) = faults(path, WHOLE.replace(old, new))
+    assert found.startswith(fault)
+
+
+@pytest.mark.parametrize("form", ['time_format = "unix"', 'time_format = "%Y-%m-%d %H:%M %z"', ""])
+def test_stamps_that_name_their_zone_need_none(path: Path, form: str) -> None:
+    path.write_text(f'schema = 1\ntime_column = "t"\n{form}\n[columns]\n')
+    assert read_mapping(path).zone() is None
+
+
+def test_what_must_be_given_is_asked_for_until_it_is(path: Path) -> None:
+    asked = 'must_be_given = ["label", "time_zone|utc_offset_hours", "columns.rain_mm.reduce"]\n'
+    text = GOOD.replace('label = "start"\n', asked).replace('unit = "in"\n', 'unit = "in"\n# reduce\n')
+    not_answered = "not answered yet: fill the key in where the file asks for it"
+    assert faults(path, text) == [f"label: {not_answered}", f"line 13, columns.rain_mm.reduce: {not_answered}"]
+    half = text.replace("# reduce", 'reduce = "sum"')
+    assert faults(path, half) == [f"label: {not_answered}"]
+    path.write_text(half.replace("schema = 1\n", 'schema = 1\nlabel = "end"\n'), encoding="utf-8")
+    assert read_mapping(path).columns["rain_mm"].reduce == "sum"
 
 
 def test_what_is_no_toml_is_refused_by_line(path: Path) -> None:

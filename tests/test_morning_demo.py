@@ -178,7 +178,7 @@ def test_an_earlier_morning_knows_nothing_of_later_records_and_weather(demo: Pat
     early = json.loads(_run("morning", "-w", demo, "--as-of", "2050-07-10T05:30", "--json"))
     cover = _disease(early, "oak-strip", "brown_patch")["cover"]
     assert cover["applied"] == "2050-05-27", "the application of 14 July had not been made"
-    assert early["stations"][0]["last_observation"] == "2050-07-10T02:00:00-04:00"
+    assert early["places"][0]["last_observation"] == "2050-07-10T02:00:00-04:00"
 
 
 def test_a_look_recorded_late_is_unknown_to_the_mornings_before(tmp_path: Path) -> None:
@@ -203,7 +203,7 @@ def test_the_running_day_closes_as_the_hours_come_in(demo: Path) -> None:
     states = {}
     for clock in ("05:30", "09:59", "10:00"):
         page = json.loads(_run("morning", "-w", demo, "--as-of", f"2050-07-25T{clock}", "--json"))
-        model = next(m for m in page["stations"][0]["models"] if m["key"] == "fidanza_1996")
+        model = next(m for m in page["places"][0]["models"] if m["key"] == "fidanza_1996")
         states[clock] = (model["finished"], model["ways"], model["low"] == model["high"])
     assert states["05:30"][0] is False
     assert states["09:59"][0] is False
@@ -217,7 +217,7 @@ def test_the_finished_day_lies_within_the_range_told_before(demo: Path) -> None:
         told = json.loads(_run("morning", "-w", demo, "--as-of", f"2050-07-{day:02}T05:30", "--json"))
         came = json.loads(_run("morning", "-w", demo, "--as-of", f"2050-07-{day:02}T10:30", "--json"))
         before, after = (
-            next(m for m in page["stations"][0]["models"] if m["key"] == "fidanza_1996") for page in (told, came)
+            next(m for m in page["places"][0]["models"] if m["key"] == "fidanza_1996") for page in (told, came)
         )
         assert after["finished"]
         inside.append(before["low"] - 1e-9 <= after["low"] <= before["high"] + 1e-9)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import json
 import os
 import subprocess
 import sys
@@ -37,6 +38,7 @@ def _run(folder: Path, server: Loopback, *arguments: str) -> str:
         env={
             "PATH": os.environ["PATH"],
             "HOME": str(folder),
+            "FORECAST_ALLOW_HOSTS": "127.0.0.1",
             "MS_HOURLY_ENDPOINT": f"{server.address}/{{year}}/{{station}}.csv.gz",
         },
         capture_output=True,
@@ -50,7 +52,7 @@ def _run(folder: Path, server: Loopback, *arguments: str) -> str:
 
 @pytest.fixture
 def place(tmp_path: Path, server: Loopback) -> Path:
-    _run(tmp_path, server, "start", "w", *PLACE.split())
+    _run(tmp_path, server, "start", "w", *PLACE.split(), "--offline")
     grounds = tmp_path / "w" / "grounds.toml"
     grounds.write_text(grounds.read_text() + 'meteostat_id = "T0WN"\n')
     return tmp_path
@@ -61,11 +63,15 @@ def test_the_newest_hours_are_fetched_stored_and_credited(place: Path, server: L
     server.answers[f"/{now.year}/T0WN.csv.gz"] = (200, _year_so_far(now))
     told = _run(place, server, "morning", "-w", "w")
     assert server.asked == [f"/{now.year}/T0WN.csv.gz"]
-    assert "Source: Meteostat T0WN" in told
-    assert "Credit: Meteostat and the weather services it draws on, CC BY 4.0" in told
-    assert "values that come from a weather model were left out" in told
-    listed = _run(place, server, "weather", "list", "-w", "w")
-    assert "station,air_temperature_c," in listed
+    assert "Source: Meteostat and airport reports (METAR); units and names changed; CC BY 4.0" in told
+    listed = json.loads(_run(place, server, "weather", "list", "-w", "w", "--json"))
+    assert {row["quantity"] for row in listed["hours"]} >= {"air_temperature_c", "relative_humidity_pct", "rain_mm"}
+    # What the file says comes from a weather model is kept as a forecast, and is no hour of the station.
+    (archived,) = listed["weather_forecasts"]
+    assert archived["provider"] == "weather models, by way of Meteostat"
+    assert not archived["issue_stated"]
+    last_observed = next(row for row in listed["hours"] if row["quantity"] == "air_temperature_c")["last_hour_utc"]
+    assert last_observed < archived["reaches_to_utc"]
 
 
 def test_offline_asks_nobody_and_uses_what_is_stored(place: Path, server: Loopback) -> None:
@@ -75,7 +81,7 @@ def test_offline_asks_nobody_and_uses_what_is_stored(place: Path, server: Loopba
     asked = list(server.asked)
     told = _run(place, server, "morning", "-w", "w", "--offline")
     assert server.asked == asked
-    assert "Source: Meteostat T0WN" in told
+    assert "Source: Meteostat and airport reports (METAR)" in told
 
 
 def test_a_replay_asks_nobody(place: Path, server: Loopback) -> None:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from forecast.cli import cli
 from forecast.report.as_html import morning_html
-from forecast.report.as_json import morning_json
+from forecast.report.as_json import json_text
 from forecast.report.as_text import morning_text
 from forecast.report.page import MorningPage
 
@@ -79,7 +79,7 @@ def test_no_name_adds_a_tag_or_breaks_a_form(demo_page: MorningPage, name: str) 
     plain = _parsed(morning_html(_renamed(demo_page, "plain")))
     strange = _parsed(morning_html(_renamed(demo_page, name)))
     assert strange.tags == plain.tags
-    assert json.loads(morning_json(_renamed(demo_page, name)))["grounds"] == name
+    assert json.loads(json_text(_renamed(demo_page, name)))["grounds"] == name
     assert morning_text(_renamed(demo_page, name)).endswith("\n")
 
 

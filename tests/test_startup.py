@@ -47,6 +47,6 @@ def test_the_probe_sees_what_is_loaded(tmp_path: Path) -> None:
     """Loading weather does need pandas: were the probe blind, the tests above could not fail."""
     demo = demo_copy(tmp_path / "w")
     file = tmp_path / "x.csv"
-    file.write_text("hour_utc,air_temperature_c,relative_humidity_pct\n2051-01-01T00:00Z,3.5,80\n")
+    file.write_text("hour_utc,air_temperature_c,relative_humidity_pct\n2040-10-31T00:00Z,3.5,80\n")
     call = ["weather", "load", str(file), "--station", "alder-reach", "--workspace", str(demo)]
     assert "pandas" in _loaded(call, HEAVY)

@@ -18,42 +18,42 @@ from hypothesis.extra import numpy as hnp
 from forecast import database as database_module
 from forecast.database import Database
 from forecast.errors import BusyError, DataError
-from forecast.ingest.imported import ImportedHours
-from forecast.ingest.store import (
-    NOT_ARRIVED,
-    Block,
-    Written,
-    empty_block,
-    last_imports,
-    pack,
-    read_hours,
-    unpack,
-    write_hours,
-)
+from forecast.ingest.block import NOT_ARRIVED, Block, empty_block, pack, unpack
+from forecast.ingest.imported import Grade, ImportedHours, Provider, from_one
+from forecast.ingest.store import Written, imports, providers_of, read_hours, write_hours
 from forecast.panel import Floats, Panel
 from forecast.quantities import Flag, Origin
 from forecast.tables import BLOCKS
 
-NOW = datetime(2050, 7, 20, 4, 0, tzinfo=UTC)
+NOW = datetime(2060, 7, 20, 4, 0, tzinfo=UTC)
+LOGGER = Provider("logger", "the logger on the north field", Grade.OBSERVED)
+AIRPORT = Provider("airport", "the airport", Grade.OBSERVED, "Alder Reach weather office", "CC BY 4.0")
 TEMPERATURE = "air_temperature_c"
 HUMIDITY = "relative_humidity_pct"
 
 
 def hours_of(
-    first: str, values: Mapping[str, list[float] | Floats], origin: Origin = Origin.OBSERVED, source: str = "logger.csv"
+    first: str, values: Mapping[str, list[float] | Floats], provider: Provider = LOGGER, source: str = "logger.csv"
 ) -> ImportedHours:
     """Hours from ``first`` on, one a value."""
     arrays = {name: np.asarray(array, dtype=np.float64) for name, array in values.items()}
     count = len(next(iter(arrays.values())))
     stamps = np.datetime64(first, "h") + np.arange(count)
-    origins = {name: np.full(count, origin, np.uint8) for name in arrays}
-    return ImportedHours(stamps, arrays, origins, source, "", ())
+    return from_one(stamps, arrays, provider, source)
 
 
 def write(
-    database: Database, station: str, imported: ImportedHours, *, late: int = 0, replace: bool = False
+    database: Database,
+    station: str,
+    imported: ImportedHours,
+    *,
+    late: int = 0,
+    replace: bool = False,
+    now: datetime = NOW,
+    looked_to: str | None = None,
 ) -> Written:
-    return write_hours(database, station, imported, late_minutes=late, now=NOW, replace=replace)
+    to = None if looked_to is None else np.datetime64(looked_to, "h")
+    return write_hours(database, station, imported, lag_minutes=late, now=now, replace=replace, looked_to=to)
 
 
 def read(database: Database, *stations: str, known_by: str | None = None) -> Panel:
@@ -66,11 +66,11 @@ def bits(values: Floats) -> list[int]:
     return [int(bit) for bit in np.ascontiguousarray(values).view(np.uint64)]
 
 
-def table(database: Database) -> list[tuple[str, str, str, bytes]]:
+def table(database: Database) -> list[tuple[str, str, int, bytes]]:
     """Every stored block."""
     with database.reading() as connection:
-        rows = connection.execute(sa.select(BLOCKS).order_by(BLOCKS.c.station_id, BLOCKS.c.quantity, BLOCKS.c.month))
-        return [(row.station_id, row.quantity, row.month, row.block) for row in rows]
+        rows = connection.execute(sa.select(BLOCKS).order_by(BLOCKS.c.station_id, BLOCKS.c.quantity, BLOCKS.c.year))
+        return [(row.station_id, row.quantity, row.year, row.block) for row in rows]
 
 
 # Bit for bit
@@ -90,20 +90,49 @@ def test_a_hole_stays_a_hole_with_its_flag(database: Database) -> None:
     assert panel.flags[TEMPERATURE][:, 0].tolist() == [Flag.NOT_EVALUATED, Flag.MISSING, Flag.NOT_EVALUATED]
 
 
-@pytest.mark.parametrize("origin", [Origin.OBSERVED, Origin.NEIGHBOUR, Origin.WEATHER_FORECAST])
-def test_each_value_keeps_its_origin(database: Database, origin: Origin) -> None:
-    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20, 21]}, origin))
-    assert read(database, "logger").origin[TEMPERATURE][:, 0].tolist() == [origin, origin]
+def test_every_value_is_an_observation_and_keeps_who_stands_behind_it(database: Database) -> None:
+    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0, 21.0, 22.0]}))
+    write(database, "logger", hours_of("2050-07-18T03", {TEMPERATURE: [23.0], HUMIDITY: [97.0]}, AIRPORT))
+    first, last = np.datetime64("2050-07-18T00", "h"), np.datetime64("2050-07-18T03", "h")
+    assert (read(database, "logger").origin[TEMPERATURE] == Origin.OBSERVED).all()
+    assert providers_of(database, "logger", first, last) == {LOGGER: 3, AIRPORT: 2}
+    assert providers_of(database, "logger", last, last) == {AIRPORT: 2}
+
+
+def test_a_provider_s_newest_wording_is_the_one_shown(database: Database) -> None:
+    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}, AIRPORT))
+    renamed = Provider("airport", "the airport", Grade.OBSERVED, "Alder Reach weather office, mended", "CC BY 4.0")
+    write(database, "logger", hours_of("2050-07-18T01", {TEMPERATURE: [20.0]}, renamed))
+    hour = np.datetime64("2050-07-18T00", "h")
+    assert providers_of(database, "logger", hour, hour) == {renamed: 1}
+
+
+def test_what_a_weather_model_says_is_never_stored_as_an_hour(database: Database) -> None:
+    model = Provider("model", "a weather model", Grade.MODEL)
+    with pytest.raises(ValueError, match="only observations"):
+        write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}, model))
+    assert read_hours(database, ("logger",)) is None
+
+
+def test_an_hour_that_lies_ahead_is_refused(database: Database) -> None:
+    now = datetime(2050, 7, 18, 1, 30, tzinfo=UTC)
+    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0, 21.0]}), now=now)
+    with pytest.raises(DataError, match="lies ahead"):
+        write(database, "logger", hours_of("2050-07-18T01", {TEMPERATURE: [21.0, 22.0]}), now=now)
+    assert np.count_nonzero(~np.isnan(read(database, "logger").values[TEMPERATURE])) == 2
 
 
 @st.composite
 def blocks(draw: st.DrawFn) -> Block:
-    hours = draw(st.sampled_from([0, 1, 28 * 24, 31 * 24]))
+    hours = draw(st.sampled_from([0, 1, 300, 365 * 24]))  # 300 different values take two bytes a number
     anything = st.floats(width=64, allow_nan=True, allow_infinity=True, allow_subnormal=True)
+    values = draw(hnp.arrays(np.float64, hours, elements=anything))
+    if hours > 1 and draw(st.booleans()):
+        values = values + np.arange(hours)  # all different
     return Block(
-        draw(hnp.arrays(np.float64, hours, elements=anything)),
+        values,
         draw(hnp.arrays(np.uint8, hours)),
-        draw(hnp.arrays(np.uint8, hours)),
+        draw(hnp.arrays(np.uint16, hours)),
         draw(hnp.arrays(np.int32, hours)),
     )
 
@@ -112,13 +141,13 @@ def blocks(draw: st.DrawFn) -> Block:
 def test_any_block_is_unpacked_as_it_was_packed(block: Block) -> None:
     back = unpack(pack(block))
     assert bits(back.values) == bits(block.values)
-    for field in ("flags", "origin", "late_minutes"):
+    for field in ("flags", "provider", "late_minutes"):
         np.testing.assert_array_equal(getattr(back, field), getattr(block, field), strict=True)
 
 
 def test_a_not_a_number_keeps_even_its_payload() -> None:
     payload = np.array([0x7FF8_0000_DEAD_BEEF, 0xFFF8_0000_0000_0001], np.uint64).view(np.float64)
-    block = Block(payload, np.zeros(2, np.uint8), np.zeros(2, np.uint8), np.zeros(2, np.int32))
+    block = Block(payload, np.zeros(2, np.uint8), np.zeros(2, np.uint16), np.zeros(2, np.int32))
     assert bits(unpack(pack(block)).values) == [0x7FF8_0000_DEAD_BEEF, 0xFFF8_0000_0000_0001]
 
 
@@ -133,12 +162,36 @@ def test_a_block_that_was_cut_or_changed_anywhere_is_refused() -> None:
                 unpack(damaged)
 
 
-def test_a_block_of_a_broken_length_is_refused() -> None:
-    with pytest.raises(DataError, match="ends within an hour"):
-        unpack(b"\x01" + zlib.compress(bytes(14 * 24 + 5)))
+def head(hours: int, distinct: int, runs: int) -> bytes:
+    return hours.to_bytes(4, "little") + distinct.to_bytes(4, "little") + runs.to_bytes(4, "little")
 
 
-@pytest.mark.parametrize("block", [b"", b"\x01junk", b"\x02later", pack(empty_block(24))])
+A_RUN = (24).to_bytes(4, "little") + bytes(4 + 2 + 1)
+
+
+@pytest.mark.parametrize(
+    "inside",
+    [
+        b"",
+        head(24, 1, 1)[:-1],
+        head(24, 1, 1) + bytes(8) + A_RUN + bytes(23),  # a number short
+        head(24, 1, 1) + bytes(8) + A_RUN + bytes(25),  # a number too many
+        head(25, 1, 1) + bytes(8) + A_RUN + bytes(25),  # its run says 24 hours
+        head(24, 1, 1) + bytes(8) + A_RUN + bytes([1]) * 24,  # the second of one value
+        head(4_000_000_000, 1, 1) + bytes(8) + A_RUN + bytes(24),
+    ],
+)
+def test_a_block_whose_parts_do_not_fit_is_refused(inside: bytes) -> None:
+    with pytest.raises(DataError, match="damaged"):
+        unpack(b"\x02" + zlib.compress(inside))
+
+
+def test_the_parts_that_do_fit_are_taken() -> None:
+    block = unpack(b"\x02" + zlib.compress(head(24, 1, 1) + bytes(8) + A_RUN + bytes(24)))
+    assert block.values.tolist() == [0.0] * 24
+
+
+@pytest.mark.parametrize("block", [b"", b"\x02junk", b"\x03later", pack(empty_block(24))])
 def test_a_damaged_block_stops_readers_and_writers_and_stays(database: Database, block: bytes) -> None:
     write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}))
     with database.writing() as connection:
@@ -202,60 +255,141 @@ def test_another_value_for_a_stored_hour_is_refused_and_nothing_is_written(datab
         f"{TEMPERATURE}: 2050-07-31T23:00Z stands as 21.0, the file says 21.000000000000004"
     ]
     assert table(database) == before
-    assert last_imports(database, ("logger",))["logger"].source == "logger.csv"
+    assert [done.source for done in imports(database, ["logger"])] == ["logger.csv"]
 
 
 def test_replace_puts_the_new_value_in_and_counts_it(database: Database) -> None:
     write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0, 21.0]}))
-    again = hours_of("2050-07-18T00", {TEMPERATURE: [20.0, 25.0, 26.0]}, Origin.NEIGHBOUR)
+    again = hours_of("2050-07-18T00", {TEMPERATURE: [20.0, 25.0, 26.0]}, AIRPORT)
     assert write(database, "logger", again, replace=True) == Written(new=1, same=1, changed=1)
-    panel = read(database, "logger")
-    assert panel.values[TEMPERATURE][:, 0].tolist() == [20, 25, 26]
-    assert panel.origin[TEMPERATURE][:, 0].tolist() == [Origin.OBSERVED, Origin.NEIGHBOUR, Origin.NEIGHBOUR]
+    assert read(database, "logger").values[TEMPERATURE][:, 0].tolist() == [20, 25, 26]
+    first, last = np.datetime64("2050-07-18T00", "h"), np.datetime64("2050-07-18T02", "h")
+    assert providers_of(database, "logger", first, last) == {AIRPORT: 2, LOGGER: 1}
 
 
-def test_the_last_import_of_each_station_is_told(database: Database) -> None:
+def at(hour: int, minute: int = 0, second: int = 0) -> datetime:
+    return datetime(2050, 7, 19, hour, minute, second, tzinfo=UTC)
+
+
+def known(database: Database, moment: str) -> list[float]:
+    values: list[float] = read(database, "logger", known_by=f"2050-07-19T{moment}").values[TEMPERATURE][:, 0].tolist()
+    return values
+
+
+def test_a_replay_sees_what_stood_before_it_was_replaced(database: Database) -> None:
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 21.0]}), now=at(6))
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 25.0]}), replace=True, now=at(8))
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [19.0, 26.0]}), replace=True, now=at(10))
+    assert known(database, "07:59") == [20, 21]
+    assert known(database, "08:00") == [20, 25]
+    assert known(database, "09:59") == [20, 25]
+    assert known(database, "10:00") == [19, 26]
+    assert read(database, "logger").values[TEMPERATURE][:, 0].tolist() == [19, 26]
+
+
+def test_two_replacements_within_a_minute_leave_what_stood_before_both(database: Database) -> None:
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 21.0]}), now=at(6))
+    for second, values in ((10, [20.0, 25.0]), (50, [18.0, 26.0])):
+        write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: values}), replace=True, now=at(8, 0, second))
+    assert known(database, "07:59") == [20, 21]
+    assert known(database, "08:00") == [18, 26]
+
+
+def test_a_value_put_back_is_known_as_it_stood_each_time(database: Database) -> None:
+    for hour, value in ((6, 20.0), (8, 25.0), (10, 20.0)):
+        write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [value]}), replace=True, now=at(hour))
+    assert [known(database, moment) for moment in ("07:00", "09:00", "11:00")] == [[20], [25], [20]]
+
+
+def test_what_had_not_arrived_when_it_was_replaced_was_never_known(database: Database) -> None:
+    # Imported at 01:20 with a lag of 30 min: the hour of 01:00 is taken to have come at 01:20, not at 01:30.
+    write(database, "logger", hours_of("2050-07-19T01", {TEMPERATURE: [20.0]}), late=30, now=at(1, 20))
+    write(database, "logger", hours_of("2050-07-19T01", {TEMPERATURE: [21.0]}), late=30, replace=True, now=at(1, 40))
+    assert read_hours(database, ("logger",), np.datetime64("2050-07-19T01:19", "m")) is None
+    assert known(database, "01:20") == [20]
+    assert known(database, "01:40") == [21]
+
+
+def test_a_value_that_an_earlier_look_did_not_find_arrived_when_it_was_found(database: Database) -> None:
+    # Asked at 06:00, the source has the hours to 02:00; by the stated lag of an hour those of 03:00 to 05:00 were due.
+    first = hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 20.0, 20.0]})
+    write(database, "logger", first, late=60, now=at(6), looked_to="2050-07-19T06")
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0] * 9}), late=60, now=at(9, 10))
+    gone = np.nan
+    np.testing.assert_array_equal(known(database, "09:09"), [20, 20, 20, gone, gone, gone, 20, 20, 20])
+    assert known(database, "09:10") == [20.0] * 9
+
+
+def test_hours_due_after_the_last_look_arrive_by_the_stated_lag(database: Database) -> None:
+    first = hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 20.0, 20.0]})
+    write(database, "logger", first, late=60, now=at(3), looked_to="2050-07-19T03")
+    # 03:00 was due at 04:00, after the look at 03:00.
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0] * 4}), late=60, now=at(9))
+    assert len(known(database, "03:59")) == 3
+    assert len(known(database, "04:00")) == 4
+
+
+def test_a_file_looks_no_further_than_its_own_hours(database: Database) -> None:
+    # Both files are called logger.csv; the older says nothing of the hours after it, yet all of its own hole at 01:00.
+    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0, np.nan, 20.0]}), late=60, now=at(6))
+    write(database, "logger", hours_of("2050-07-18T01", {TEMPERATURE: [20.0, 20.0, 20.0]}), late=60, now=at(9))
+    panel = read(database, "logger", known_by="2050-07-19T08:00")
+    np.testing.assert_array_equal(panel.values[TEMPERATURE][:, 0], [20, np.nan, 20, 20])
+
+
+def test_a_look_at_later_years_or_by_another_file_says_nothing_of_these_hours(database: Database) -> None:
+    hours = hours_of("2050-07-19T05", {TEMPERATURE: [20.0]})
+    write(database, "logger", hours, late=60, now=at(8), looked_to="2050-07-19T08")
+    write(database, "logger", hours_of("2049-07-19T00", {TEMPERATURE: [20.0]}), late=60, now=at(9))
+    assert read(database, "logger", known_by="2049-07-19T01:00").values[TEMPERATURE][0, 0] == 20
+    other = hours_of("2050-07-19T06", {TEMPERATURE: [20.0]}, source="other.csv")
+    write(database, "logger", other, late=60, now=at(10))
+    assert np.count_nonzero(~np.isnan(read(database, "logger", known_by="2050-07-19T07:00").values[TEMPERATURE])) == 3
+
+
+def test_every_import_is_told_in_order(database: Database) -> None:
     write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}, source="first.csv"))
-    write(database, "logger", hours_of("2050-07-18T01", {TEMPERATURE: [20.0]}, source="second.csv"))
     write(database, "other", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}, source="third.csv"))
-    imports = last_imports(database, ("logger", "other", "nowhere"))
-    assert {station: done.source for station, done in imports.items()} == {"logger": "second.csv", "other": "third.csv"}
-    assert imports["logger"].imported_utc == "2050-07-20T04:00:00Z"
+    write(database, "logger", hours_of("2050-07-18T01", {TEMPERATURE: [20.0, 21.0]}, source="second.csv"))
+    told = imports(database, ["logger"])
+    assert [done.source for done in told] == ["first.csv", "second.csv"]
+    assert told[1].imported_utc == "2060-07-20T04:00:00Z"
+    assert (told[1].first_hour_utc, told[1].last_hour_utc) == ("2050-07-18T01:00Z", "2050-07-18T02:00Z")
 
 
 def test_no_hours_write_nothing(database: Database) -> None:
     assert write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: []})) == Written(0, 0, 0)
     assert read_hours(database, ("logger",)) is None
-    assert last_imports(database, ("logger",)) == {}
+    assert imports(database, ["logger"]) == ()
 
 
-# Months and stations
+# Years and stations
 
 
 @pytest.mark.parametrize(
-    ("first", "count", "months"),
+    ("first", "count", "years"),
     [
-        ("2050-12-31T20", 8, ["2050-12", "2051-01"]),
-        ("2048-02-28T20", 60, ["2048-02", "2048-03"]),  # leap: 4 h of the 28th, 24 of the 29th, 32 of March
-        ("2050-02-28T20", 60, ["2050-02", "2050-03"]),
-        ("1900-02-28T20", 60, ["1900-02", "1900-03"]),  # no leap year
-        ("1969-12-31T20", 8, ["1969-12", "1970-01"]),  # before and after numpy's epoch
+        ("2050-12-31T20", 8, [2050, 2051]),
+        ("2048-02-28T20", 60, [2048]),  # leap: 4 h of the 28th, 24 of the 29th, 32 of March
+        ("2048-12-31T20", 8, [2048, 2049]),  # the 366th day
+        ("1900-02-28T20", 60, [1900]),  # no leap year
+        ("1969-12-31T20", 8, [1969, 1970]),  # before and after numpy's epoch
     ],
 )
-def test_hours_run_on_across_the_ends_of_months(database: Database, first: str, count: int, months: list[str]) -> None:
+def test_hours_run_on_across_the_ends_of_years(database: Database, first: str, count: int, years: list[int]) -> None:
     values = np.arange(count, dtype=np.float64)
     write(database, "logger", hours_of(first, {TEMPERATURE: values}))
-    assert [row[2] for row in table(database)] == months
+    assert [row[2] for row in table(database)] == years
     panel = read(database, "logger")
     np.testing.assert_array_equal(panel.hours, np.datetime64(first, "h") + np.arange(count))
     np.testing.assert_array_equal(panel.values[TEMPERATURE][:, 0], values)
 
 
-def test_a_leap_february_has_its_29_days(database: Database) -> None:
-    write(database, "logger", hours_of("2048-02-01T00", {TEMPERATURE: [1.0]}))
+def test_a_leap_year_has_its_366_days(database: Database) -> None:
+    write(database, "logger", hours_of("2048-02-29T23", {TEMPERATURE: [1.0]}))
     write(database, "other", hours_of("2050-02-01T00", {TEMPERATURE: [1.0]}))
     lengths = [len(unpack(row[3]).values) for row in table(database)]
-    assert lengths == [29 * 24, 28 * 24]
+    assert lengths == [366 * 24, 365 * 24]
 
 
 def test_hours_with_a_year_between_them_come_back_as_one_unbroken_panel(database: Database) -> None:
@@ -287,7 +421,7 @@ def test_nothing_stored_reads_as_none(database: Database) -> None:
     assert read_hours(database, ()) is None
 
 
-def test_an_empty_month_knows_nothing() -> None:
+def test_an_empty_block_knows_nothing() -> None:
     block = empty_block(3)
     assert np.isnan(block.values).all()
     assert block.flags.tolist() == [Flag.MISSING] * 3

@@ -20,28 +20,26 @@ import sqlalchemy as sa
 from forecast import database as database_module
 from forecast.database import Database
 from forecast.errors import ForecastError
-from forecast.ingest.imported import ImportedHours
+from forecast.ingest.imported import Grade, ImportedHours, Provider, from_one
 from forecast.ingest.store import read_hours, write_hours
-from forecast.quantities import Origin
 from forecast.tables import IMPORTS
 
 KILLS = 300
-NOW = datetime(2050, 7, 20, 4, 0, tzinfo=UTC)
+NOW = datetime(2090, 7, 20, 4, 0, tzinfo=UTC)
 NAMES = ("air_temperature_c", "relative_humidity_pct", "rain_mm")
-# 40 days touch at least two months, and neighbouring loads share one: each load changes six blocks or more, some of
-# which hold hours that were acknowledged before.
+# Neighbouring loads share a year: each changes three blocks or more, which hold hours that were acknowledged before.
 HOURS_A_LOAD = 40 * 24
 FIRST_HOUR = np.datetime64("2040-01-20T00", "h")
 LONGEST_WAIT_S = 0.03  # a few loads; the kill falls anywhere in them
-Blocks = dict[tuple[str, str, str], bytes]
+Blocks = dict[tuple[str, str, int], bytes]
+PROVIDER = Provider("kills", "figures for the kills", Grade.OBSERVED)
 
 
 def load(number: int) -> ImportedHours:
     """The hours of one load; figures of the full length of a float, so that blocks take several pages."""
     hours = FIRST_HOUR + np.arange(number * HOURS_A_LOAD, (number + 1) * HOURS_A_LOAD)
     figures = np.random.default_rng(number).uniform(0, 60, (len(NAMES), HOURS_A_LOAD))
-    origin = np.full(HOURS_A_LOAD, Origin.OBSERVED, np.uint8)
-    return ImportedHours(hours, dict(zip(NAMES, figures, strict=True)), dict.fromkeys(NAMES, origin), "kills", "", ())
+    return from_one(hours, dict(zip(NAMES, figures, strict=True)), PROVIDER, "kills")
 
 
 def write_until_killed(path: Path, station: str, acknowledge: int) -> NoReturn:
@@ -49,7 +47,7 @@ def write_until_killed(path: Path, station: str, acknowledge: int) -> NoReturn:
     try:
         database = Database(path)
         for number in count():
-            write_hours(database, station, load(number), late_minutes=0, now=NOW)
+            write_hours(database, station, load(number), lag_minutes=0, now=NOW)
             os.write(acknowledge, b".")
     finally:
         os._exit(1)  # only on an error: the parent expects a kill
@@ -104,9 +102,9 @@ def torn(path: Path, station: str, acknowledged: int) -> str:
 def blocks(path: Path) -> Blocks:
     """Every stored block, bytes as they lie."""
     connection = sqlite3.connect(path)
-    rows = connection.execute("SELECT station_id, quantity, month, block FROM weather_block").fetchall()
+    rows = connection.execute("SELECT station_id, quantity, year, block FROM weather_year").fetchall()
     connection.close()
-    return {(station, quantity, month): block for station, quantity, month, block in rows}
+    return {(station, quantity, year): block for station, quantity, year, block in rows}
 
 
 def set_after_the_products_own(monkeypatch: pytest.MonkeyPatch, *pragmas: str) -> None:

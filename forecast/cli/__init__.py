@@ -1,7 +1,7 @@
 """The command line: words and exit codes. Each command imports what it needs only when it runs.
 
-Exit codes: 0 done, 2 usage, 65 data or records, 66 input missing, 69 source down and nothing usable, 70 our bug,
-73 and 74 cannot write, 75 in use, 78 settings.
+Exit codes: 0 done, 2 usage, 3 done in part, 65 data or records, 66 input missing, 69 source down and nothing usable,
+70 our bug, 73 and 74 cannot write, 75 in use, 78 settings.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import traceback
 import click
 
 from forecast import __version__
+from forecast.cli.daily import daily
 from forecast.cli.morning import morning
 from forecast.cli.record import record
 from forecast.cli.start import start
@@ -31,7 +32,7 @@ def cli() -> None:
     """From hourly weather to turf disease pressure, honest chances, and application windows."""
 
 
-for _command in (start, weather, morning, record):
+for _command in (start, weather, morning, daily, record):
     cli.add_command(_command)
 
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from forecast.errors import CannotWriteError, StorageError
+from forecast.errors import CannotWriteError, OlderWorkspaceError, StorageError
 
 if TYPE_CHECKING:
     from forecast.config import Settings
@@ -39,11 +41,25 @@ def open_workspace(folder: Path) -> tuple[Settings, Database]:
     from forecast.database import Database
 
     settings = read_settings(folder)
-    database = Database(settings.database_path)
+    try:
+        database = Database(settings.database_path)
+    except OlderWorkspaceError:
+        from forecast.upgrade import upgrade
+
+        kept = upgrade(settings.database_path)
+        click.echo(f"the workspace was brought up to this version; the old database is kept as {kept}", err=True)
+        database = Database(settings.database_path)
     context = click.get_current_context(silent=True)
     if context is not None:
         context.call_on_close(database.close)
     return settings, database
+
+
+@contextmanager
+def progress(label: str, length: int) -> Iterator[Callable[[object], None]]:
+    """A bar on standard error, on a terminal only; what is yielded moves it on by one."""
+    with click.progressbar(length=length, label=label, file=sys.stderr) as bar:
+        yield lambda _: bar.update(1)
 
 
 def now() -> datetime:
@@ -71,7 +87,7 @@ def site_moment(text: str, settings: Settings) -> datetime:
     return moment.astimezone(zone) if moment.tzinfo else moment.replace(tzinfo=zone)
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file so that a reader sees the old one or the new one, never a part.
 
     Raises:
@@ -81,13 +97,13 @@ def write_whole(path: Path, text: str) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         part = tempfile.NamedTemporaryFile(  # noqa: SIM115 - it has to outlive the with block to be renamed
-            "w", encoding="utf-8", dir=path.parent, prefix=f".{path.name}.", delete=False
+            dir=path.parent, prefix=f".{path.name}.", delete=False
         )
     except OSError as error:
         raise CannotWriteError(f"{path} cannot be written: {error.strerror}", hint="name another place") from error
     try:
         with part:
-            part.write(text)
+            part.write(content.encode() if isinstance(content, str) else content)
             part.flush()
             os.fsync(part.fileno())
         Path(part.name).chmod(0o644)

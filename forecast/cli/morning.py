@@ -42,9 +42,9 @@ def morning(workspace: Path, as_of: str | None, html: Path | None, *, as_json: b
         write_whole(html, morning_html(page))
         click.echo(f"wrote {html}", err=True)
     if as_json:
-        from forecast.report.as_json import morning_json
+        from forecast.report.as_json import json_text
 
-        click.echo(morning_json(page))
+        click.echo(json_text(page))
     elif html is None:
         from forecast.report.as_text import morning_text
 
@@ -62,17 +62,8 @@ def _moment(settings: Settings, as_of: str | None) -> tuple[datetime, bool]:
 
 def _fetch(settings: Settings, database: Database, moment: datetime) -> list[Notice]:
     """Bring every station with a source up to date; a source that is down leaves a notice, not an error."""
-    from forecast.errors import ForecastError, Notice
+    if settings.grounds.weather_forecast is None and all(s.meteostat_id is None for s in settings.grounds.station):
+        return []
+    from forecast.desk.daily import bring_up_to_date
 
-    notices: list[Notice] = []
-    for station in settings.grounds.station:
-        if station.meteostat_id is None:
-            continue
-        from forecast.desk import intake
-
-        try:
-            _, found = intake.fetch(settings, database, station, range(moment.year, moment.year + 1), moment)
-            notices += found
-        except ForecastError as error:
-            notices.append(Notice(f"nothing new was fetched: {error.what}", station.id, grave=True))
-    return notices
+    return [notice for step in bring_up_to_date(settings, database, moment) for notice in step.notices]

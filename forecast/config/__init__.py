@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from forecast.config.grounds import Grounds, Station
 from forecast.config.labels import LabelsForm
-from forecast.config.properties import read_areas
+from forecast.config.properties import Place, read_areas
 from forecast.errors import MissingInputError, SettingsError
 from forecast.schedule.label import Label
 from forecast.toml_file import read_toml
@@ -25,6 +26,7 @@ __all__ = [
     "GROUNDS_FILE",
     "LABELS_FILE",
     "PROPERTIES_FILE",
+    "Place",
     "Settings",
     "Station",
     "read_settings",
@@ -39,6 +41,24 @@ class Settings:
     grounds: Grounds
     areas: tuple[Area, ...]
     labels: tuple[Label, ...]
+    own_places: Mapping[str, Place]
+
+    @property
+    def places(self) -> Mapping[str, Place]:
+        """Where weather is reckoned for the areas, by place id, in their order."""
+        return {area.place_id: self.place(area.place_id) for area in self.areas}
+
+    def place(self, place_id: str) -> Place:
+        """The place of that id: one of the properties' own, or a station's.
+
+        Raises:
+            SettingsError: there is none.
+        """
+        own = self.own_places.get(place_id)
+        if own is not None:
+            return own
+        station = self.station(place_id)
+        return Place(station.name, station.where)
 
     def station(self, station_id: str) -> Station:
         """The station of that id.
@@ -72,7 +92,7 @@ def read_settings(folder: Path) -> Settings:
         )
     grounds = read_toml(folder / GROUNDS_FILE, Grounds)
     labels = tuple(form.frozen() for form in read_toml(folder / LABELS_FILE, LabelsForm).label)
-    areas = read_areas(
+    areas, own_places = read_areas(
         folder / PROPERTIES_FILE, {station.id for station in grounds.station}, {label.key for label in labels}
     )
-    return Settings(folder, grounds, areas, labels)
+    return Settings(folder, grounds, areas, labels, own_places)

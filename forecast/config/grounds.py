@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
+from forecast.between import Where
 from forecast.config.forms import Form, PlainId
 from forecast.toml_file import known_zone
 from forecast.units import L_PER_US_GAL
@@ -27,6 +29,36 @@ class Station(Form):
     elevation_m: Annotated[float, Field(ge=-500, le=9000)]
     observation_lag_minutes: Annotated[int, Field(ge=0, le=1440)] = 180
     meteostat_id: Annotated[str, Field(pattern=r"^[A-Za-z0-9]{1,10}$")] | None = None
+
+    @property
+    def where(self) -> Where:
+        """Where it stands."""
+        return Where(self.latitude_deg, self.longitude_deg, self.elevation_m)
+
+
+def _web_address(address: str) -> str:
+    if not re.match(r"^https?://[^/\s]+", address):
+        raise ValueError("an address starts with https:// (or http://) and names a host")
+    return address.rstrip("/")
+
+
+class WeatherForecast(Form):
+    """Where weather forecasts come from, and in which of the open shapes they are written."""
+
+    shape: Literal["hour_columns", "grid_intervals"]
+    address: Annotated[str, AfterValidator(_web_address)] | None = None  # the shape's usual service when left out
+    days: Annotated[int, Field(ge=1, le=16)] = 16
+    name: str = ""  # of whoever issues it, with the credit that its licence asks for, where it is not the usual service
+    attribution: str = ""
+    licence: str = ""
+    link: str = ""
+
+
+class NetworkForm(Form):
+    """What requests tell of the asker, and which hosts on private addresses may be asked."""
+
+    contact: Annotated[str, Field(max_length=120, pattern=r"^[ -~]*$")] = ""
+    allow_hosts: tuple[str, ...] = ()
 
 
 class Decisions(Form):
@@ -79,6 +111,8 @@ class Grounds(Form):
     wetness: Annotated[str, AfterValidator(_known_method)] = DEFAULT.key
     decisions: Decisions = Decisions()
     sprayer: Sprayer
+    weather_forecast: WeatherForecast | None = None
+    network: NetworkForm = NetworkForm()
     station: Annotated[list[Station], Field(min_length=1)]
 
     @field_validator("as_of")

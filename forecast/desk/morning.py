@@ -8,31 +8,25 @@ from datetime import UTC, date, datetime
 
 import numpy as np
 
-from forecast import __version__, gaps, quality, records
-from forecast.clock import day_number, local, utc_minute
+from forecast import __version__, quality, records
+from forecast.clock import day_number, utc_minute
 from forecast.config import Settings
 from forecast.database import Database
-from forecast.diseases import MODELS
+from forecast.desk.hours import known_hours
+from forecast.desk.places import HOURS_LOOKED_BACK, Weather, place_report
 from forecast.diseases.events import event_for
 from forecast.errors import Notice
-from forecast.ingest.store import last_imports, read_hours
-from forecast.outlook.climatology import chance_of_any
+from forecast.ingest.archive import issues
 from forecast.outlook.prospect import Prospect
 from forecast.outlook.view import View, view
-from forecast.panel import Panel
-from forecast.physics.sun import sunrise_unix_s
-from forecast.quantities import Origin
 from forecast.report import build
-from forecast.report.page import MORNING_SCHEMA, AreaReport, DiseaseReport, MorningPage, StationReport
+from forecast.report.page import MORNING_SCHEMA, AreaReport, DiseaseReport, MorningPage
 from forecast.report.words import CAUTIONS
 from forecast.schedule import need
 from forecast.schedule.cover import Cover, cover, options
 from forecast.schedule.label import Application, Sighting
 from forecast.turf import DISEASES, GRASSES, Area, Disease
 from forecast.wetness import METHODS
-
-AGE_WORTH_A_NOTICE_MINUTES = 6 * 60  # house choice: twice the usual lag
-HOURS_LOOKED_BACK = 7 * 24  # hours whose filled and missing values the page counts
 
 
 @dataclass(frozen=True)
@@ -42,7 +36,6 @@ class _Morning:
     settings: Settings
     as_of: datetime
     today: int
-    offset_minutes: int
     applications: tuple[Application, ...]
     sightings: tuple[Sighting, ...]
     views: dict[str, View]
@@ -63,35 +56,33 @@ def morning(
     clock = as_of.astimezone(settings.grounds.zone)
     now_utc = utc_minute(as_of)
     known_by = as_of.astimezone(UTC).strftime(records.UTC_FORM)
-    station_ids = tuple(dict.fromkeys(area.station_id for area in settings.areas))
-    raw = read_hours(database, station_ids, known_by=now_utc)
+    hours = known_hours(settings, database, now_utc)
     offset_minutes = settings.grounds.standard_offset_minutes(clock.year)
     today = day_number(clock.date())
     told = list(notices)
     views: dict[str, View] = {}
-    panel = None
-    if raw is not None:
-        checked, _ = quality.check(raw)
-        since = now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h")
-        if raw.hours[-1] >= since:
-            told += quality.check(raw.between(since, raw.hours[-1]))[1]
-        panel = gaps.fill(checked)
+    if hours is not None:
+        lately = now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h")
+        told += quality.notices(hours.verdicts, lately)
+        panel = hours.panel
         method = METHODS[settings.grounds.wetness]
         if "air_temperature_c" in panel.values:  # a source may send a year without it
             views = {
                 series: view(panel, column, today, now_utc, method, offset_minutes)
                 for column, series in enumerate(panel.series)
             }
+    station_ids = tuple(station.id for station in settings.grounds.station)
+    newest = {issue.station_id: issue for issue in issues(database, station_ids, now_utc, last_only=True)}
+    weather = Weather(settings, database, clock, offset_minutes, hours, views, newest)
     shared = _Morning(
         settings,
         clock,
         today,
-        offset_minutes,
         records.applications(database, known_by),
         records.sightings(database, known_by),
         views,
     )
-    stations = tuple(_station(shared, database, panel, station_id, told) for station_id in station_ids)
+    places = tuple(place_report(weather, place_id, told) for place_id in settings.places)
     return MorningPage(
         schema=MORNING_SCHEMA,
         version=__version__,
@@ -102,72 +93,10 @@ def morning(
         time_zone=settings.grounds.time_zone,
         units=settings.grounds.units,
         areas=tuple(_area(shared, area) for area in settings.areas),
-        stations=stations,
+        places=places,
         notices=tuple(f"{n.series}: {n.text}" if n.series else n.text for n in told),
         cautions=CAUTIONS,
     )
-
-
-def _station(
-    shared: _Morning, database: Database, panel: Panel | None, station_id: str, notices: list[Notice]
-) -> StationReport:
-    station = shared.settings.station(station_id)
-    imported = last_imports(database, (station_id,)).get(station_id)
-    seen = shared.views.get(station_id)
-    last = None if seen is None or seen.last_known is None else local(seen.last_known, shared.settings.grounds.zone)
-    age = None if last is None else int((shared.as_of - last).total_seconds() // 60)
-    if last is None:
-        notices.append(Notice("no hour of temperature and humidity is known by this moment", station_id, grave=True))
-    elif age is not None and age > AGE_WORTH_A_NOTICE_MINUTES:
-        notices.append(Notice(f"the last reading is {age // 60} h old", station_id, grave=True))
-    filled, missing = (0, HOURS_LOOKED_BACK) if panel is None else _filled_and_missing(panel, station_id, shared)
-    midnight = datetime.combine(shared.as_of.date(), datetime.min.time(), shared.settings.grounds.zone)
-    rise = sunrise_unix_s(midnight.timestamp(), station.latitude_deg, station.longitude_deg)
-    return StationReport(
-        station_id,
-        station.name,
-        imported.source if imported else "nothing imported yet",
-        imported.attribution if imported else "",
-        last,
-        age,
-        HOURS_LOOKED_BACK,
-        filled,
-        missing,
-        _past_years(seen),
-        METHODS[shared.settings.grounds.wetness].name,
-        None if rise is None else datetime.fromtimestamp(rise, shared.settings.grounds.zone),
-        tuple(
-            build.model_report(model, seen, shared.settings.grounds.zone, shared.offset_minutes)
-            for model in MODELS.values()
-            if seen is not None
-        ),
-    )
-
-
-def _filled_and_missing(panel: Panel, station_id: str, shared: _Morning) -> tuple[int, int]:
-    """Hours of the last week in which temperature or humidity was filled, and in which either is missing.
-
-    The hours between the last reading and now are counted as missing too.
-    """
-    column = panel.series.index(station_id)
-    now = utc_minute(shared.as_of).astype("datetime64[h]")
-    recent = (panel.hours > now - np.timedelta64(HOURS_LOOKED_BACK, "h")) & (panel.hours <= now)
-    known, filled = {}, np.zeros(int(recent.sum()), bool)
-    for name in ("air_temperature_c", "relative_humidity_pct", "dew_point_c"):
-        known[name] = np.zeros(int(recent.sum()), bool)
-        if name in panel.values:  # a source may send a year without it
-            known[name] = ~np.isnan(panel.values[name][recent, column])
-            filled |= panel.origin[name][recent, column] == Origin.FILLED
-    both = known["air_temperature_c"] & (known["relative_humidity_pct"] | known["dew_point_c"])
-    return int((filled & both).sum()), HOURS_LOOKED_BACK - int(both.sum())
-
-
-def _past_years(seen: View | None) -> int:
-    """Past years whose weeks around this date are known well enough to count."""
-    if seen is None:
-        return 0
-    chance = chance_of_any(seen.past_passed(next(iter(seen.past))), seen.days(), seen.today, seen.today)
-    return chance.years if chance else 0
 
 
 def _area(shared: _Morning, area: Area) -> AreaReport:
@@ -179,7 +108,7 @@ def _area(shared: _Morning, area: Area) -> AreaReport:
         area.area_name,
         GRASSES[area.grass].name,
         area.size_m2,
-        area.station_id,
+        area.place_id,
         build.setting_notes(area),
         tuple(_disease(shared, area, disease) for disease in diseases),
     )
@@ -187,7 +116,7 @@ def _area(shared: _Morning, area: Area) -> AreaReport:
 
 def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
     event = event_for(disease.key, area.grass)
-    seen = shared.views.get(area.station_id)
+    seen = shared.views.get(area.place_id)
     lines = need.Decision(**shared.settings.grounds.decisions.model_dump())
     made = [a for a in shared.applications if a.area_id == area.area_id]
     protects = cover(made, disease.key, shared.today)
@@ -260,7 +189,7 @@ def _season(shared: _Morning, area: Area, disease: Disease, ahead: Prospect | No
 
 def _season_months(shared: _Morning, area: Area, disease: Disease) -> tuple[int, int]:
     """First and last month of a disease's season here; six months on in the southern hemisphere."""
-    south = 6 if shared.settings.station(area.station_id).latitude_deg < 0 else 0
+    south = 6 if shared.settings.place(area.place_id).where.latitude_deg < 0 else 0
     return (disease.first_month - 1 + south) % 12 + 1, (disease.last_month - 1 + south) % 12 + 1
 
 

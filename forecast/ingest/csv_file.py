@@ -1,75 +1,96 @@
-"""Hourly weather from a CSV file: canonical columns, or a user's own by a mapping.
+"""Weather from a CSV file: canonical columns, or any logger's own by a mapping.
 
-Stamps name the end or the start of their hour as the mapping says; inside, every stamp is the end. The file is
-taken whole or not at all: all its mistakes are listed together, by line.
+Stamps name the end or the start of their interval as the mapping says; inside, every stamp is the end of its hour.
+Records shorter than an hour are brought to hours. The file is taken whole or not at all: all its mistakes are listed
+together, by line.
 """
 
 from __future__ import annotations
 
-import csv
-import gzip
-import io
-import zlib
-from collections.abc import Sequence
-from datetime import tzinfo
+import re
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
-from forecast.errors import DataError, Fault, MissingInputError, Notice
-from forecast.ingest.imported import ImportedHours
-from forecast.ingest.mapping import CANONICAL_TIME, Mapping, canonical_mapping
-from forecast.panel import Floats, Hours
-from forecast.quantities import QUANTITIES, Origin, unit_suffix
+from forecast.clock import utc_minute
+from forecast.errors import DataError, Fault, Notice
+from forecast.ingest.cells import Cells, Chunk, Layout, decoded, nearest, read_bytes, shown
+from forecast.ingest.hourly import STEPS_MINUTES, Hourly, Moments, Rows, crowded, long_step_of, step_of, to_hours
+from forecast.ingest.imported import Grade, ImportedHours, Provider, from_one
+from forecast.ingest.mapping import CANONICAL_TIME, EXCEL, MISSING, UNIX, Mapping, canonical_mapping, ways_of
+from forecast.ingest.stamps import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    Placed,
+    as_written,
+    back_steps,
+    form_in_words,
+    from_count,
+    placed,
+)
+from forecast.panel import Floats
+from forecast.physics.wind import height_factor
+from forecast.quantities import QUANTITIES, Kind, unit_suffix
 from forecast.units import IMPORT_UNITS
 
-MOST_BYTES = 50_000_000  # unpacked; 50 MB is some 80 years of hours
-MOST_CHARACTERS = 40  # of a wrong cell
+FILE = Provider("file", "file loaded by hand", Grade.OBSERVED)
 SHARE_OUTSIDE_MEANS_UNIT = 0.05  # house choice: more than this outside the bounds and the unit is wrong
-FIRST_YEAR, LAST_YEAR = 1850, 2199  # house choice: a stamp outside is a slip, and the store would span all the years
-Rows = NDArray[np.int64]
+SCREEN_HEIGHT_M = (1.25, 2.0)  # of temperature and humidity above ground: WMO-No. 8, part I, chapter 2 (from memory)
+WIND_HEIGHT_M = 10.0
+NIGHT_OFFSET_W_M2 = 20.0  # house choice: pyranometers lose some W/m² to a clear night sky, and read so much below zero
+_SOME = 50_000  # stamps read at a time
+ALL_WRONG_FROM = 4  # house choice: as many rows that are all wrong in the same way are one mistake
 
-# A stamp without an hour or with half an offset has no one meaning, so nothing looser is tried.
-_CLOCK = r"\d{4}-\d\d-\d\d[T ]\d\d(?::\d\d(?::\d\d(?:\.\d{1,6})?)?)?"
-_ZONE = r"(?:Z|[+-]\d\d(?::?\d\d)?)"
 
-
-def read_csv_hours(path: Path, mapping: Mapping | None = None) -> ImportedHours:
+def read_csv_hours(path: Path, mapping: Mapping | None = None, *, now: datetime | None = None) -> ImportedHours:
     """The hours of one file.
 
     Args:
         path: a CSV file, plain or gzip-packed.
-        mapping: how to read it; without one its columns must carry the vocabulary's names and ``hour_utc``.
+        mapping: how to read it; without one its columns must carry the vocabulary's names and ``hour_utc``, and it
+            must hold full hours.
+        now: the moment of reading; with it, a record that lies ahead is a mistake, and an hour not yet over is left
+            out. Without it neither is looked for.
 
     Raises:
         MissingInputError: there is no such file.
         DataError: every mistake in the file, by line.
     """
-    header, rows, lines, faults = _cells(_text(path), mapping.delimiter if mapping else ",")
-    notices = [] if mapping else _unread(header)
-    mapping = mapping or canonical_mapping(header)
-    wrong_header = _header_faults(header, mapping)
+    cells, how = _laid_out(decoded(read_bytes(path), path, mapping.encoding if mapping else None), mapping)
+    notices = [] if mapping else _unread(cells.header)
+    wrong_header = _header_faults(cells, how)
     if wrong_header:
-        raise _refused(path, [*wrong_header, *faults], _HEADER_HINT)
-    if not rows:
-        raise _refused(path, faults or [Fault("there are no hours below the header", 1)])
-    table = pd.DataFrame(rows, columns=header, dtype="str")
-    stamps, found, left_out = _stamps(table[mapping.time_column], lines, mapping)
+        hint = _MAPPED_HEADER_HINT if mapping else _HEADER_HINT
+        raise _refused(path, [*wrong_header, *cells.faults], hint)
+    records = _records(cells, how)
+    if not len(records.lines):
+        raise _refused(path, cells.faults or [Fault("there are no hours below the header", cells.header_line)])
+    notices += _night_offset(records)
+    faults = [*cells.faults, *records.faults, *_unit_faults(records, how, cells.header_line)]
+    stamps = _placed(records, how)
+    moments, found = _moments(stamps, records, how, is_mapped=mapping is not None)
     faults += found
-    values = {}
-    for name, column in mapping.columns.items():
-        read, found = _numbers(table[column.column], lines, column.column, mapping.missing)
-        values[name] = IMPORT_UNITS[unit_suffix(name)][column.unit](read)
-        faults += found or _unit_faults(name, column.column, values[name])
-    keep, found, dropped = _one_row_an_hour(stamps, values, lines)
+    kept, found, repeats = _distinct(moments, records)
     faults += found
+    if repeats:
+        notices.append(Notice(f"{repeats} repeated rows that say the same were dropped"))
+    if not faults:
+        hourly, faults = _hours(moments[kept], records, kept, how, now)
     if faults:
         raise _refused(path, faults)
-    values = {name: array[keep] for name, array in values.items()}
-    origin = {name: np.full(len(keep), Origin.OBSERVED, np.uint8) for name in values}
-    return ImportedHours(stamps[keep], values, origin, path.name, "", (*notices, *left_out, *dropped))
+    if cells.repeated:
+        notices.append(Notice(f"{cells.repeated} rows that repeat the header, or a line above it, were dropped"))
+    if stamps.lonely.any():
+        text = (
+            f"{stamps.lonely.sum()} record(s) left out: their clock time comes twice as clocks go back and stands once"
+        )
+        notices.append(Notice(text))
+    notices += [*_height_notices(how), *hourly.notices]
+    return from_one(hourly.hours, dict(hourly.values), FILE, path.name, tuple(notices))
 
 
 def _refused(path: Path, faults: list[Fault], hint: str = "mend the file, or export it again") -> DataError:
@@ -81,52 +102,21 @@ _HEADER_HINT = (
     f"a file without a mapping needs a column {CANONICAL_TIME!r} and the names of the vocabulary "
     f"({', '.join(QUANTITIES)}); for any other file write a mapping"
 )
+_MAPPED_HEADER_HINT = "mend the names in the mapping, or say there which line the header is: header_line"
 
 
-def _text(path: Path) -> str:
-    try:
-        packed = path.read_bytes() if path.stat().st_size <= MOST_BYTES else bytes(MOST_BYTES + 1)
-    except OSError as error:
-        raise MissingInputError(f"{path} cannot be read: {error.strerror}", hint="check the path") from None
-    raw = packed
-    if packed[:2] == b"\x1f\x8b":
-        try:
-            with gzip.GzipFile(fileobj=io.BytesIO(packed)) as unpacked:
-                raw = unpacked.read(MOST_BYTES + 1)
-        except (OSError, EOFError, zlib.error) as error:
-            raise DataError(f"{path} is a damaged gzip file: {error}", hint="fetch or export it again") from error
-    if len(raw) > MOST_BYTES:
-        raise DataError(f"{path} is larger than {MOST_BYTES:,} bytes", hint="split it by years")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise DataError(f"{path} is not UTF-8 text (byte {error.start})", hint="save it as CSV UTF-8") from error
-    if "\x00" in text:
-        raise DataError(f"{path} holds binary data", hint="save it as CSV UTF-8")
-    return text
+def _laid_out(text: str, mapping: Mapping | None) -> tuple[Cells, Mapping]:
+    if mapping is None:
+        cells = Cells(text, Layout())
+        return cells, canonical_mapping(cells.header)
+    layout = Layout(mapping.delimiter, mapping.header_line, mapping.rows_after_header)
+    return Cells(text, layout, _wanted(mapping)), mapping
 
 
-def _cells(text: str, delimiter: str) -> tuple[list[str], list[list[str]], Rows, list[Fault]]:
-    """Header, rows as wide as it, the line on which each begins, and what does not fit; empty rows are passed over."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    header: list[str] = []
-    rows: list[list[str]] = []
-    lines: list[int] = []
-    faults: list[Fault] = []
-    line = 1
-    try:
-        header = next(reader, [])
-        line = reader.line_num + 1
-        for row in reader if any(header) else ():
-            if len(row) != len(header) and any(cell.strip() for cell in row):
-                faults.append(Fault(f"{len(row)} cells where the header has {len(header)}", line))
-            elif any(cell.strip() for cell in row):
-                rows.append(row)
-                lines.append(line)
-            line = reader.line_num + 1
-    except csv.Error as error:
-        faults.append(Fault(f"from here on cells cannot be told apart: {error}", line))
-    return header, rows, np.array(lines, dtype=np.int64), faults
+def _wanted(mapping: Mapping) -> list[str]:
+    """The columns that a mapping names, each once."""
+    names = [mapping.date_column, mapping.time_column, *(column.column for column in mapping.columns.values())]
+    return list(dict.fromkeys(name for name in names if name is not None))
 
 
 def _unread(header: Sequence[str]) -> list[Notice]:
@@ -135,128 +125,356 @@ def _unread(header: Sequence[str]) -> list[Notice]:
     return [Notice(f"not read, since no quantity has that name: {', '.join(names)}")] if names else []
 
 
-def _header_faults(header: Sequence[str], mapping: Mapping) -> list[Fault]:
-    if not any(name.strip() for name in header):
-        return [Fault("empty; the first line must name the columns", 1)]
-    wanted = [mapping.time_column, *(column.column for column in mapping.columns.values())]
-    faults = [Fault(f"missing; the file has {', '.join(header)}", 1, name) for name in wanted if name not in header]
-    faults += [Fault("named twice", 1, name) for name in sorted(set(wanted)) if header.count(name) > 1]
-    names = set(mapping.columns)
-    if "air_temperature_c" not in names or not names & {"dew_point_c", "relative_humidity_pct"}:
-        faults.append(Fault("air temperature, and humidity or dew point, are needed and not both there", 1, "header"))
+def _header_faults(cells: Cells, mapping: Mapping) -> list[Fault]:
+    line = cells.header_line
+    if not any(cells.header):
+        return [Fault("empty; this line must name the columns", line)]
+    faults = []
+    wanted = _wanted(mapping)
+    free = [name for name in cells.header if name not in wanted]
+    for name in wanted:
+        if name not in cells.header:
+            near = nearest(name, free)
+            like = f"did you mean {near!r}? " if near else ""
+            faults.append(Fault(f"missing; {like}the file has {', '.join(cells.header)}", line, name))
+        elif cells.header.count(name) > 1:
+            faults.append(Fault("named twice", line, name))
+    if not mapping.columns:
+        faults.append(Fault("no column carries a quantity", line))
     return faults
 
 
-def _cell_faults(cells: pd.Series[str], rows: Rows, lines: Rows, column: str, text: str) -> list[Fault]:
-    """The same complaint about the cells of some rows."""
-    return [
-        Fault(f"{_short(cell)} {text}", line, column)
-        for cell, line in zip(cells.iloc[rows], lines[rows].tolist(), strict=True)
-    ]
+@dataclass(frozen=True, eq=False)
+class _Records:
+    """What the rows say.
+
+    Attributes:
+        lines: the line of each; shape (records,).
+        clocks: its stamp as written.
+        values: per quantity, in its unit, NaN where there is no reading.
+        as_given: per quantity, the figures as the file gives them.
+        faults: cells that are no numbers.
+    """
+
+    lines: Rows
+    clocks: list[str]
+    values: dict[str, Floats]
+    as_given: dict[str, Floats]
+    faults: list[Fault]
 
 
-def _short(cell: str) -> str:
-    return repr(cell if len(cell) <= MOST_CHARACTERS else cell[:MOST_CHARACTERS] + "…")
+def _records(cells: Cells, mapping: Mapping) -> _Records:
+    wanted = _wanted(mapping)
+    readers = {name: _Reader(column.column, mapping, column.missing) for name, column in mapping.columns.items()}
+    lines: list[int] = []
+    clocks: list[str] = []
+    for chunk in cells.chunks(wanted, wanted[0]):
+        lines += chunk.lines
+        clocks += _clock_cells(chunk, mapping)
+        for reader in readers.values():
+            reader.take(chunk)
+    given = {name: reader.figures() for name, reader in readers.items()}
+    values = {name: _in_house_unit(name, figures, mapping) for name, figures in given.items()}
+    faults = [fault for reader in readers.values() for fault in reader.faults]
+    faults += _rows_passed_over(cells, mapping)
+    return _Records(np.array(lines, np.int64), clocks, values, given, faults)
 
 
-def _numbers(cells: pd.Series[str], lines: Rows, column: str, missing: Sequence[str]) -> tuple[Floats, list[Fault]]:
-    bare = cells.str.strip()
-    empty = bare.isin(missing).to_numpy()
-    numbers = pd.to_numeric(bare.mask(empty, "nan"), errors="coerce").to_numpy(dtype=np.float64)
-    wrong = np.flatnonzero(~empty & ~np.isfinite(numbers))
-    return numbers, _cell_faults(bare, wrong, lines, column, "is not a number")
-
-
-def _unit_faults(name: str, column: str, values: Floats) -> list[Fault]:
-    """A column whose figures cannot be in the unit it is said to be in."""
-    known = values[~np.isnan(values)]
-    quantity = QUANTITIES[name]
-    if not known.size:
-        return []
-    outside = np.count_nonzero((known < quantity.least) | (known > quantity.most))
-    text = ""
-    if outside > SHARE_OUTSIDE_MEANS_UNIT * known.size:
-        text = f"{outside} of {known.size} values lie outside {quantity.least:g} to {quantity.most:g} {quantity.unit}"
-    elif name == "relative_humidity_pct" and known.size >= 24 and known.max() <= 1.0:
-        text = "no value is above 1: this looks like a fraction, not per cent"
-    return [Fault(f"{text}: is the unit right?", 1, column)] if text else []
-
-
-def _stamps(cells: pd.Series[str], lines: Rows, mapping: Mapping) -> tuple[Hours, list[Fault], list[Notice]]:
-    """UTC stamps at the ends of the hours, NaT where the clock time is ambiguous."""
-    bare = cells.str.strip()
-    parsed, has_zone = _clock(bare, mapping)
-    utc, gone, twice = _to_utc(parsed, has_zone, mapping.zone())
-    off_hour = utc.notna() & (utc != utc.dt.floor("h"))
-    no_zone = parsed.notna() & ~has_zone & bool(has_zone.any())
-    form = mapping.time_format or "YYYY-MM-DDThh:mm"
-    wrong = (
-        (parsed.isna(), f"is no time from {FIRST_YEAR} to {LAST_YEAR} in the form {form}"),
-        (no_zone, "names no zone, and other rows do"),
-        (gone, "does not exist: clocks go forward over it. A logger on standard time all year wants utc_offset_hours"),
-        (off_hour, "is not on the full hour in UTC; this reader takes one row an hour"),
+def _clock_cells(chunk: Chunk, mapping: Mapping) -> Iterable[str]:
+    clocks = chunk.columns[mapping.time_column]
+    if mapping.date_column is None:
+        return clocks
+    return (
+        f"{day.strip()} {clock.strip()}" for day, clock in zip(chunk.columns[mapping.date_column], clocks, strict=True)
     )
-    faults = [
-        fault
-        for is_wrong, text in wrong
-        for fault in _cell_faults(bare, np.flatnonzero(is_wrong.to_numpy()), lines, mapping.time_column, text)
+
+
+def _rows_passed_over(cells: Cells, mapping: Mapping) -> list[Fault]:
+    """A row below the header that is a record after all must not be lost in silence."""
+    names = [name for name in (mapping.date_column, mapping.time_column) if name is not None]
+    places = [cells.header.index(name) for name in names]
+    rows = [(line, row) for line, row in cells.after_header if len(row) > max(places)]
+    clocks = [" ".join(row[place].strip() for place in places) for _, row in rows]
+    read = _read_clocks(clocks, mapping)[0] if clocks else np.array([], "datetime64[s]")
+    return [
+        Fault(f"{shown(clock)} looks like a record, and rows_after_header passes it over", line, mapping.time_column)
+        for (line, _), clock, stamp in zip(rows, clocks, read, strict=True)
+        if not np.isnat(stamp)
     ]
-    stamps: Hours = utc.mask(no_zone | off_hour).to_numpy().astype("datetime64[h]")
-    if mapping.label == "start":
-        stamps = stamps + np.timedelta64(1, "h")
-    known = np.flatnonzero(~np.isnat(stamps))
-    back = known[1:][np.diff(stamps[known]) < np.timedelta64(0, "h")]
-    faults += _cell_faults(bare, back, lines, mapping.time_column, "jumps back; rows must run forward in time")
-    text = f"{twice.sum()} h left out: their clock time comes twice as clocks go back and stands once"
-    return stamps, faults, [Notice(text)] if twice.any() else []
 
 
-def _clock(bare: pd.Series[str], mapping: Mapping) -> tuple[pd.Series[pd.Timestamp], pd.Series[bool]]:
-    """The stamps as written, in UTC where they name their zone, and which of them do; NaT for what is no stamp."""
-    if mapping.time_format:
-        has_zone = pd.Series("%z" in mapping.time_format, bare.index)
-        parsed = pd.to_datetime(bare, format=mapping.time_format, errors="coerce", utc=True)
-    else:
-        has_zone = bare.str.fullmatch(_CLOCK + _ZONE)
-        stamps = bare.where(has_zone | bare.str.fullmatch(_CLOCK))
-        parsed = pd.to_datetime(stamps, format="ISO8601", errors="coerce", utc=True)
-    parsed = parsed.where(parsed.dt.year.between(FIRST_YEAR, LAST_YEAR))
-    return parsed.dt.tz_localize(None), has_zone
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_LETTERS_OF_NUMBERS = re.compile(r"[0-9.+\-eE \n]*")
 
 
-def _to_utc(
-    parsed: pd.Series[pd.Timestamp], has_zone: pd.Series[bool], zone: tzinfo
-) -> tuple[pd.Series[pd.Timestamp], pd.Series[bool], pd.Series[bool]]:
-    """Clock times to UTC, with which of them do not exist and which cannot be told apart."""
-    local = parsed.mask(has_zone)
-    early = local.dt.tz_localize(zone, ambiguous=np.ones(len(local), bool), nonexistent="NaT").dt.tz_convert(None)
-    late = local.dt.tz_localize(zone, ambiguous=np.zeros(len(local), bool), nonexistent="NaT").dt.tz_convert(None)
-    gone = early.isna() & local.notna()
-    ambiguous = (early != late) & early.notna()
-    second = ambiguous & local.duplicated(keep="first")
-    lonely = ambiguous & ~local.duplicated(keep=False)
-    utc = early.where(~second, late).mask(lonely).where(~has_zone, parsed)
-    return utc, gone, lonely
+def plain_numbers(cells: Sequence[str], decimal: str = ".") -> Floats | None:
+    """Cells that are all numbers or empty, read at one go; None if any is another.
+
+    A point in a file of decimal commas would be a mark of thousands, and is no number.
+    """
+    joined = "\n".join(cells)
+    if decimal == ",":
+        if "." in joined:
+            return None
+        joined = joined.replace(",", ".")
+        cells = joined.split("\n") if joined.count("\n") == len(cells) - 1 else ["?"]
+    if _LETTERS_OF_NUMBERS.fullmatch(joined) is None:
+        return None
+    try:
+        read = np.array([float(cell) if cell else np.nan for cell in cells])
+    except ValueError:
+        return None
+    return None if np.isinf(read).any() else read
 
 
-def _one_row_an_hour(stamps: Hours, values: dict[str, Floats], lines: Rows) -> tuple[Rows, list[Fault], list[Notice]]:
-    """Rows to keep in order of time; a repeated hour is dropped when it says the same, a mistake when it does not."""
-    first_row: dict[np.datetime64, int] = {}
-    keep, faults, repeats = [], [], 0
-    for row, stamp in enumerate(stamps):
-        if np.isnat(stamp):
+def careful_numbers(cells: Sequence[str], words: Collection[str], decimal: str = ".") -> tuple[Floats, list[int]]:
+    """Cells as numbers, one by one, NaN for words that stand for missing; and which rows are neither."""
+    read = np.full(len(cells), np.nan)
+    wrong = []
+    for row, cell in enumerate(cells):
+        bare = cell.strip()
+        if bare in words:
             continue
-        earlier = first_row.setdefault(stamp, row)
-        if earlier == row:
-            keep.append(row)
-        elif all(np.array_equal(v[row], v[earlier], equal_nan=True) for v in values.values()):
-            repeats += 1
+        number = bare if decimal == "." else bare.replace(".", "?").replace(",", ".")
+        figure = float(number) if _NUMBER.fullmatch(number) else np.inf
+        if np.isinf(figure):
+            wrong.append(row)
         else:
-            faults.append(
+            read[row] = figure
+    return read, wrong
+
+
+class _Reader:
+    """One column's figures, taken chunk by chunk."""
+
+    def __init__(self, column: str, mapping: Mapping, missing: Sequence[str] = ()) -> None:
+        self.column = column
+        self.decimal = mapping.decimal
+        self.words = {*MISSING, *(word.strip() for word in (*mapping.missing, *missing))}
+        found, _ = careful_numbers([word.replace(",", ".") for word in self.words], MISSING)
+        self.sentinels = found[~np.isnan(found)]
+        self.faults: list[Fault] = []
+        self._parts: list[Floats] = []
+
+    def take(self, chunk: Chunk) -> None:
+        cells = chunk.columns[self.column]
+        figures = plain_numbers(cells, self.decimal)
+        if figures is None:
+            figures, wrong = careful_numbers(cells, self.words, self.decimal)
+            self.faults += [
                 Fault(
-                    f"hour {stamp}:00Z again, with other values than in line {lines[earlier]}",
-                    int(lines[row]),
+                    f"{shown(cells[row].strip())} is not a number{self._why(cells[row])}", chunk.lines[row], self.column
                 )
-            )
-    notices = [Notice(f"{repeats} repeated rows that say the same were dropped")] if repeats else []
-    return np.array(sorted(keep, key=lambda row: stamps[row]), dtype=np.int64), faults, notices
+                for row in wrong
+            ]
+        if self.sentinels.size:
+            figures[np.isin(figures, self.sentinels)] = np.nan
+        self._parts.append(figures)
+
+    def _why(self, cell: str) -> str:
+        if self.decimal == "," and "." in cell and "," in cell:
+            return ": it has a mark between thousands"
+        if self.decimal == "," and "." in cell:
+            return ": the mapping says that decimals have a comma"
+        return ""
+
+    def figures(self) -> Floats:
+        return np.concatenate(self._parts) if self._parts else np.empty(0)
+
+
+def _in_house_unit(name: str, figures: Floats, mapping: Mapping) -> Floats:
+    column = mapping.columns[name]
+    values = IMPORT_UNITS[unit_suffix(name)][column.unit](figures)
+    if name.startswith("wind_") and column.sensor_height_m not in (None, WIND_HEIGHT_M):
+        values = values * height_factor(column.sensor_height_m or WIND_HEIGHT_M, WIND_HEIGHT_M)
+    return values
+
+
+def _night_offset(records: _Records) -> list[Notice]:
+    """Sets a little less than no sun to none, in place; quality control would take it for a fault of the sensor."""
+    name = "shortwave_down_w_m2"
+    values = records.values.get(name, np.empty(0))
+    below = (values < 0) & (values >= -NIGHT_OFFSET_W_M2)
+    if not below.any():
+        return []
+    records.values[name] = np.where(below, 0.0, values)
+    text = f"{below.sum()} readings of {name} a little below 0 were taken as 0, as a pyranometer reads on a clear night"
+    return [Notice(text, quantity=name)]
+
+
+def _unit_faults(records: _Records, mapping: Mapping, line: int) -> list[Fault]:
+    """Columns whose figures cannot be in the unit they are said to be in; a counter's own reading may be anything."""
+    ways = ways_of(mapping)
+    return [
+        fault
+        for name, values in records.values.items()
+        if ways[name] != "cumulative"
+        for fault in _unit_fault(name, mapping.columns[name].column, values, records.as_given[name], line)
+    ]
+
+
+def _unit_fault(name: str, column: str, values: Floats, as_given: Floats, line: int) -> list[Fault]:
+    known = ~np.isnan(values)
+    quantity = QUANTITIES[name]
+    outside = known & ((values < quantity.least) | (values > quantity.most))
+    text = ""
+    if np.count_nonzero(outside) > SHARE_OUTSIDE_MEANS_UNIT * np.count_nonzero(known):
+        bounds = f"{quantity.least:g} to {quantity.most:g} {quantity.unit}"
+        text = f"{outside.sum()} of {known.sum()} values lie outside {bounds}: is the unit right?"
+        figures = np.unique(as_given[outside])
+        if figures.size == 1:
+            text += f" All of them are {figures[0]:g}; if that stands for missing, list it in the mapping under missing"
+    elif name == "relative_humidity_pct" and known.sum() >= 24 and values[known].max() <= 1.0:
+        text = "no value is above 1: this looks like a fraction, not per cent: is the unit right?"
+    return [Fault(text, line, column)] if text else []
+
+
+def _read_clocks(clocks: list[str], mapping: Mapping) -> tuple[Moments, NDArray[np.bool_]]:
+    """Stamps as written, some thousands at a time, so that a long file needs little room."""
+    parts = [_read_some(clocks[first : first + _SOME], mapping) for first in range(0, len(clocks), _SOME)]
+    return np.concatenate([read for read, _ in parts]), np.concatenate([has_zone for _, has_zone in parts])
+
+
+def _read_some(clocks: list[str], mapping: Mapping) -> tuple[Moments, NDArray[np.bool_]]:
+    if mapping.time_format in (EXCEL, UNIX):
+        figures, _ = careful_numbers(clocks, (), mapping.decimal)
+        return from_count(figures, mapping.time_format), np.full(len(clocks), mapping.time_format == UNIX)
+    return as_written(clocks, mapping.time_format)
+
+
+def _placed(records: _Records, mapping: Mapping) -> Placed:
+    read, has_zone = _read_clocks(records.clocks, mapping)
+    return placed(read, has_zone, mapping.zone())
+
+
+def _moments(stamps: Placed, records: _Records, mapping: Mapping, *, is_mapped: bool) -> tuple[Moments, list[Fault]]:
+    """The moments of the records, NaT where there is none, and what is wrong with their stamps."""
+    moments = stamps.moments
+    whole = moments.astype("datetime64[h]") == moments
+    off_hour = ~np.isnat(moments) & ~whole & (not is_mapped)
+    form = form_in_words(mapping.time_format)
+    zoneless = "names no zone, and other rows do" if mapping.zone() else "names no zone, and the mapping gives none"
+    wrong = (
+        (stamps.unread, f"is no time from {FIRST_YEAR} to {LAST_YEAR} in the form {form}"),
+        (stamps.zoneless, zoneless),
+        (
+            stamps.gone,
+            "does not exist: clocks go forward over it. A logger on standard time all year wants utc_offset_hours",
+        ),
+        (off_hour, "is not on the full hour in UTC; a file of other steps wants a mapping"),
+    )
+    faults = [fault for rows, text in wrong for fault in _clock_faults(np.flatnonzero(rows), records, mapping, text)]
+    moments = np.where(off_hour, np.datetime64("NaT", "s"), moments)
+    back = back_steps(moments)
+    if back.size > np.count_nonzero(~np.isnat(moments)) / 2:
+        text = "rows run backwards in time; sort the file, or export it, oldest first"
+        return moments, [*faults, Fault(text, int(records.lines[0]), mapping.time_column)]
+    return moments, faults + [
+        _clock_fault(row, records, mapping, "jumps back; rows must run forward in time") for row in back.tolist()
+    ]
+
+
+def _clock_faults(rows: Rows, records: _Records, mapping: Mapping, text: str) -> list[Fault]:
+    """The same complaint about some rows; about all of them it is one mistake, and not of the rows."""
+    if ALL_WRONG_FROM <= len(rows) == len(records.lines):
+        return [_clock_fault(0, records, mapping, f"{text}, nor is any other of the {len(rows)} rows")]
+    return [_clock_fault(row, records, mapping, text) for row in rows.tolist()]
+
+
+def _clock_fault(row: int, records: _Records, mapping: Mapping, text: str) -> Fault:
+    return Fault(f"{shown(records.clocks[row].strip())} {text}", int(records.lines[row]), mapping.time_column)
+
+
+def _distinct(moments: Moments, records: _Records) -> tuple[Rows, list[Fault], int]:
+    """Rows to keep in order of time; a repeated stamp is dropped when it says the same, a mistake when it does not."""
+    known = np.flatnonzero(~np.isnat(moments))
+    order = known[np.argsort(moments[known], kind="stable")]
+    is_first = np.ones(len(order), bool)
+    is_first[1:] = np.diff(moments[order]) > np.timedelta64(0, "s")
+    again = np.flatnonzero(~is_first)
+    if not again.size:
+        return order, [], 0
+    first = order[np.maximum.accumulate(np.where(is_first, np.arange(len(order)), 0))[again]]
+    rows = order[again]
+    same = np.ones(len(rows), bool)
+    for values in records.values.values():
+        same &= (values[rows] == values[first]) | (np.isnan(values[rows]) & np.isnan(values[first]))
+    faults = [
+        Fault(
+            f"{_written(moments[row])} again, with other values than in line {records.lines[earlier]}",
+            int(records.lines[row]),
+        )
+        for row, earlier in zip(rows[~same].tolist(), first[~same].tolist(), strict=True)
+    ]
+    return order[is_first], faults, int(same.sum())
+
+
+def _written(moment: np.datetime64) -> str:
+    return f"{moment.astype('datetime64[m]')}Z"
+
+
+def _hours(
+    moments: Moments, records: _Records, kept: Rows, mapping: Mapping, now: datetime | None
+) -> tuple[Hourly, list[Fault]]:
+    """The records as hours, or why they are none."""
+    nothing = Hourly(np.empty(0, "datetime64[h]"), {}, ())
+    lines = records.lines[kept]
+    step = mapping.step_minutes or step_of(moments)
+    if step is None:
+        known = ", ".join(map(str, STEPS_MINUTES))
+        text = f"records keep no step of {known} min; if they are meant to, say step_minutes in the mapping"
+        return nothing, [Fault(text, int(lines[0]), mapping.time_column)]
+    ends = moments if mapping.label == "end" else moments + np.timedelta64(step, "m")
+    faults = _step_faults(moments, ends, step, lines, mapping)
+    if now is not None:
+        faults += _ahead(ends, lines, mapping, now)
+    if faults:
+        return nothing, faults
+    values = {name: array[kept] for name, array in records.values.items()}
+    hourly = to_hours(moments, values, ways_of(mapping), step_minutes=step, label_is_end=mapping.label == "end")
+    if now is not None:
+        over = hourly.hours <= utc_minute(now)
+        hourly = Hourly(hourly.hours[over], {name: v[over] for name, v in hourly.values.items()}, hourly.notices)
+    return hourly, []
+
+
+def _step_faults(moments: Moments, ends: Moments, step: int, lines: Rows, mapping: Mapping) -> list[Fault]:
+    column = mapping.time_column
+    amounts = [name for name in mapping.columns if QUANTITIES[name].kind == Kind.AMOUNT]
+    long_step = long_step_of(moments)
+    if long_step and amounts and not mapping.step_minutes:
+        text = f"records stand {long_step} min apart, so that {', '.join(amounts)} cannot be told by the hour"
+        return [Fault(f"{text}; leave it out of the mapping", int(lines[0]), column)]
+    return [
+        Fault(
+            f"more records in one hour than a step of {step} min has: split the file where its step changes", at, column
+        )
+        for at in lines[crowded(ends, step)][:1].tolist()
+    ]
+
+
+def _ahead(ends: Moments, lines: Rows, mapping: Mapping, now: datetime) -> list[Fault]:
+    ahead = np.flatnonzero(ends > np.datetime64(now.astimezone(UTC).replace(tzinfo=None), "s"))
+    if not ahead.size:
+        return []
+    text = f"{ahead.size} records end after now, {_written(utc_minute(now))}: a forecast is no observation"
+    return [Fault(f"{text}; are time zone and label right?", int(lines[ahead[0]]), mapping.time_column)]
+
+
+def _height_notices(mapping: Mapping) -> list[Notice]:
+    notices = []
+    for name, column in mapping.columns.items():
+        height = column.sensor_height_m
+        if height is None or (name.startswith("wind_") and height == WIND_HEIGHT_M):
+            continue
+        least, most = SCREEN_HEIGHT_M
+        if name.startswith("wind_"):
+            factor = height_factor(height, WIND_HEIGHT_M)
+            text = f"{name}: measured at {height:g} m, brought to {WIND_HEIGHT_M:g} m by the profile of FAO-56 eq. 47"
+            text += f" (times {factor:.2f})"
+            text += "; gusts change less with height, so that these are a little high" if "gust" in name else ""
+            notices.append(Notice(text, quantity=name))
+        elif not least <= height <= most:
+            text = f"{name}: measured at {height:g} m, outside {least:g} to {most:g} m (WMO-No. 8); taken as it is"
+            notices.append(Notice(text, quantity=name))
+    return notices

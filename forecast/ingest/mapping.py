@@ -4,27 +4,47 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from pathlib import Path
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 from zoneinfo import ZoneInfo
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
-from forecast.quantities import QUANTITIES, unit_suffix
+from forecast.ingest.hourly import Way, default_way
+from forecast.quantities import QUANTITIES, Kind, unit_suffix
 from forecast.toml_file import known_zone, read_toml
 from forecast.units import IMPORT_UNITS
 
 CANONICAL_TIME = "hour_utc"
+EXCEL = "excel"  # days since 1899-12-30, as spreadsheets count them
+UNIX = "unix"  # seconds since 1970-01-01T00:00Z
+MISSING = ("", "NA", "N/A", "n/a", "NaN", "nan", "NAN", "null", "NULL", "None", "-", "--", "---")
+
+# Nearer the ground the wind hangs on the turf's own roughness; higher than any mast at hand (house choice).
+LEAST_HEIGHT_M, MOST_HEIGHT_M = 0.5, 100.0
+WITH_HEIGHT = ("air_temperature_c", "dew_point_c", "relative_humidity_pct", "wind_speed_10m_m_s", "wind_gust_10m_m_s")
+
 _WHOLE_STAMP = "must hold year, month, day and hour (%I with %p), and a zone as %z or not at all"
 _AN_HOUR = datetime(2051, 7, 23, 13, tzinfo=UTC)  # after noon, so that a 12-hour clock without AM and PM shows
 
 
 def whole_time_format(form: str) -> str:
-    """A form of stamps from which date and hour can be read back, checked.
+    """A form of stamps from which date and hour can be read back, or one of the two counts of time, checked.
 
     Raises:
         ValueError: it cannot, or it has a zone's short name, of which several zones share one.
     """
+    if form in (EXCEL, UNIX):
+        return form
     if not any(year in form for year in ("%Y", "%y", "%G", "%c", "%x")):  # else Python 3.13 warns of a day without one
         raise ValueError(_WHOLE_STAMP)
     try:
@@ -36,64 +56,147 @@ def whole_time_format(form: str) -> str:
     return form
 
 
+def _as_text(word: Any) -> Any:
+    """A figure that stands for missing may be written with or without quotes."""
+    return repr(word) if isinstance(word, (int, float)) and not isinstance(word, bool) else word
+
+
+Word = Annotated[str, BeforeValidator(_as_text)]
+
+
 class Column(BaseModel):
-    """One column of the file."""
+    """One column of the file.
+
+    Attributes:
+        column: its name in the header.
+        unit: the unit its figures are in.
+        reduce: how records shorter than an hour become one: ``mean``, ``instant`` (the reading at the stamp),
+            ``sum``, ``max``, or ``cumulative`` (a counter that runs on); left out: sum for rain, max for gusts,
+            mean for the rest.
+        missing: what stands for no reading in this column, beside the words of the whole file.
+        sensor_height_m: height above ground, for wind, temperature and humidity; left out: 10 m and 2 m.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    column: str
+    column: Annotated[str, AfterValidator(str.strip)]
     unit: str
+    reduce: Way | None = None
+    missing: tuple[Word, ...] = ()
+    sensor_height_m: Annotated[float, Field(ge=LEAST_HEIGHT_M, le=MOST_HEIGHT_M)] | None = None
 
 
 class Mapping(BaseModel):
     """A mapping file.
 
-    The stamps are read with ``time_format`` (``strptime`` letters; ISO 8601 when left out), in ``time_zone`` or
-    at the fixed ``utc_offset_hours``; a stamp that names its own offset is taken at its word. ``label`` says which
-    end of the hour a stamp names.
+    Attributes:
+        schema_: version of this form.
+        encoding: the file's letters; left out: UTF-8, or UTF-16 where a byte order mark says so.
+        delimiter: what stands between cells.
+        decimal: the decimal mark; marks between thousands are refused.
+        header_line: the line with the columns' names, from 1; left out: the first that holds all the names below.
+        rows_after_header: lines below the header that hold units or the like, and no record.
+        date_column: the column of the date, where it stands apart from the clock time.
+        time_column: the column of stamps, or of clock times beside ``date_column``.
+        time_format: ``strptime`` letters for the stamp (date and time with a space between them); ``excel`` for a
+            spreadsheet's day numbers; ``unix`` for seconds since 1970; left out: ISO 8601.
+        time_zone: the zone whose clocks the stamps follow, through summer time and winter time.
+        utc_offset_hours: in place of ``time_zone``: a clock that is never changed. A stamp that names its own offset
+            is taken at its word; where all do, neither is needed.
+        label: which end of its interval a stamp names.
+        step_minutes: length of a record; left out: the commonest distance between stamps.
+        missing: what stands for no reading, beside :data:`MISSING`; figures are compared as figures.
+        must_be_given: keys that may be left out elsewhere, but not from this file; a proposed mapping lists here what
+            only a person can know. ``a|b`` is either of two.
+        columns: the column of each quantity.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     schema_: Literal[1] = Field(alias="schema")
-    time_column: str
+    encoding: Literal["utf-8", "utf-16-le", "utf-16-be", "latin-1", "cp1252"] | None = None
+    delimiter: Literal[",", ";", "\t", "|"] = ","
+    decimal: Literal[".", ","] = "."
+    header_line: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    rows_after_header: Annotated[int, Field(ge=0, le=20)] = 0
+    date_column: Annotated[str, AfterValidator(str.strip)] | None = None
+    time_column: Annotated[str, AfterValidator(str.strip)]
     time_format: Annotated[str, AfterValidator(whole_time_format)] | None = None
     time_zone: Annotated[str, AfterValidator(known_zone)] | None = None
     utc_offset_hours: Annotated[float, Field(ge=-14, le=14)] | None = None
     label: Literal["start", "end"] = "end"
-    delimiter: Literal[",", ";", "\t", "|"] = ","
-    missing: tuple[str, ...] = ("", "NA", "NaN", "nan", "null")
+    step_minutes: Literal[1, 2, 3, 4, 5, 6, 10, 12, 15, 20, 30, 60] | None = None
+    missing: tuple[Word, ...] = ()
+    must_be_given: tuple[str, ...] = ()
     columns: dict[str, Column]
 
     @field_validator("columns")
     @classmethod
     def _known(cls, columns: dict[str, Column]) -> dict[str, Column]:
-        mistakes = []
-        for name, column in columns.items():
-            if name not in QUANTITIES:
-                mistakes.append(_mistake((name,), name, f"no such quantity; known are {', '.join(QUANTITIES)}"))
-            elif column.unit not in (units := IMPORT_UNITS[unit_suffix(name)]):
-                mistakes.append(_mistake((name, "unit"), column.unit, f"is not one of {', '.join(units)}"))
+        mistakes = [mistake for name, column in columns.items() for mistake in _column_mistakes(name, column)]
         if mistakes:
             raise ValidationError.from_exception_data(cls.__name__, mistakes)
         return columns
 
     @model_validator(mode="after")
     def _whole(self) -> Self:
-        if (self.time_zone is None) == (self.utc_offset_hours is None):
+        given = [key for key in ("time_zone", "utc_offset_hours") if getattr(self, key) is not None]
+        if self.time_format == UNIX and given:
+            raise ValueError(f"{UNIX} seconds are UTC by themselves; leave {given[0]} out")
+        stamps_may_name_it = self.time_format in (None, UNIX) or "%z" in (self.time_format or "")
+        if len(given) > 1 or not (given or stamps_may_name_it):
             raise ValueError("give either time_zone or utc_offset_hours")
+        if self.date_column is not None and self.time_format in (EXCEL, UNIX):
+            raise ValueError(f"date_column stands beside clock times, and {self.time_format} is one number")
         return self
 
-    def zone(self) -> tzinfo:
-        """The zone that the stamps are in."""
+    @model_validator(mode="after")
+    def _answered(self) -> Self:
+        open_keys = [keys for keys in self.must_be_given if not any(self._has(key) for key in keys.split("|"))]
+        if open_keys:
+            text = "not answered yet: fill the key in where the file asks for it"
+            raise ValidationError.from_exception_data(
+                type(self).__name__, [_mistake((*keys.split("|")[0].split("."),), "", text) for keys in open_keys]
+            )
+        return self
+
+    def _has(self, key: str) -> bool:
+        if not key.startswith("columns."):
+            return key in self.model_fields_set
+        _, name, field = f"{key}..".split(".")[:3]
+        return name in self.columns and field in self.columns[name].model_fields_set
+
+    def zone(self) -> tzinfo | None:
+        """The zone that the stamps are in; None where each has to name its own."""
         if self.time_zone is not None:
             return ZoneInfo(self.time_zone)
-        return timezone(timedelta(hours=self.utc_offset_hours or 0.0))
+        if self.utc_offset_hours is not None:
+            return timezone(timedelta(hours=self.utc_offset_hours))
+        return None
+
+
+def _column_mistakes(name: str, column: Column) -> list[InitErrorDetails]:
+    if name not in QUANTITIES:
+        return [_mistake((name,), name, f"no such quantity; known are {', '.join(QUANTITIES)}")]
+    mistakes = []
+    units = IMPORT_UNITS[unit_suffix(name)]
+    if column.unit not in units:
+        mistakes.append(_mistake((name, "unit"), column.unit, f"is not one of {', '.join(units)}"))
+    is_amount = QUANTITIES[name].kind == Kind.AMOUNT
+    if column.reduce is not None and is_amount != (column.reduce in ("sum", "cumulative")):
+        fitting = "sum or cumulative" if is_amount else "mean, instant or max"
+        mistakes.append(_mistake((name, "reduce"), column.reduce, f"{name} takes {fitting}"))
+    if column.sensor_height_m is not None and name not in WITH_HEIGHT:
+        text = f"has a meaning for {', '.join(WITH_HEIGHT)} only"
+        mistakes.append(_mistake((name, "sensor_height_m"), str(column.sensor_height_m), text))
+    return mistakes
 
 
 def _mistake(place: tuple[str, ...], found: str, text: str) -> InitErrorDetails:
     """A mistake that keeps its place in the file; a plain ValueError would stand for all columns at once."""
-    return InitErrorDetails(type=PydanticCustomError("column", "{text}", {"text": text}), loc=place, input=found)
+    kind = PydanticCustomError("column", "{text}", {"text": text})
+    # a value that is not there is not quoted as found
+    return InitErrorDetails(type=kind, loc=place, input=found or {})
 
 
 def read_mapping(path: Path) -> Mapping:
@@ -113,4 +216,9 @@ def canonical_mapping(header: list[str]) -> Mapping:
         for name in header
         if name in QUANTITIES
     }
-    return Mapping(schema=1, time_column=CANONICAL_TIME, utc_offset_hours=0, columns=columns)
+    return Mapping(schema=1, header_line=1, time_column=CANONICAL_TIME, utc_offset_hours=0, columns=columns)
+
+
+def ways_of(mapping: Mapping) -> dict[str, Way]:
+    """Per quantity, how its records become an hour's figure."""
+    return {name: column.reduce or default_way(name) for name, column in mapping.columns.items()}

@@ -1,12 +1,12 @@
-"""Past weather from Meteostat's bulk files, read by the meteostat library; the only place that uses the network.
+"""Hours from Meteostat's bulk files, fetched by our own download layer and read by the meteostat library.
 
-The files are fetched here, with time-outs, into a folder of good copies, and the library parses the local copy:
-its own download would wait without end for a silent server and would replace a good cached file by an empty one
-after a failed refresh. Stamps name the end of the hour for rain and the moment for everything else, as inside;
-wind is taken as measured at 10 m. Values that the file says come from a weather model are not observations
-and are left out here.
+The library parses a local copy only: its own download waits without end for a silent server and replaces a good
+cached file by an empty one after a failed refresh. Stamps name the end of the hour for rain and the moment for
+everything else, as inside; wind is taken as measured at 10 m. Each value keeps the service that the file names beside
+it. What the file says comes from a weather model is no observation: of the last days and the days ahead it is handed
+over as a forecast, of older days it is left out.
 
-Data: Meteostat and the providers it names, CC BY 4.0.
+Data: Meteostat and the services it names, CC BY 4.0.
 """
 
 from __future__ import annotations
@@ -14,38 +14,62 @@ from __future__ import annotations
 import atexit
 import gzip
 import io
-import os
 import shutil
 import tempfile
-import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
-import requests
 
-from forecast.errors import MissingInputError, Notice, SourceDownError, StorageError
-from forecast.ingest.imported import ImportedHours
-from forecast.panel import Floats
-from forecast.quantities import Origin
+from forecast.clock import utc_minute
+from forecast.errors import MissingInputError, Notice
+from forecast.ingest.download import Downloaded, Network, download
+from forecast.ingest.imported import Grade, ImportedHours, IssuedForecast, Provider
+from forecast.panel import Bytes, Floats, Hours
 
-ATTRIBUTION = "Meteostat and the weather services it draws on, CC BY 4.0; units and names changed"
-USER_AGENT = "turf-disease-forecast"
-CONNECT_TIMEOUT_S = 5
-READ_TIMEOUT_S = 30
+LICENCE = "CC BY 4.0"
+LINK = "https://meteostat.net"
 MOST_BYTES = 50_000_000
 TIME_COLUMNS = ["year", "month", "day", "hour"]
+MODEL_HOURS_BACK = 72  # house choice: model values of the last three days stand in where readings come late
+DAYS_AHEAD = 11  # the files reach some ten days ahead, across the end of a year into the next year's file
 
-# What a reply or a copy that cannot be used raises, from the socket to the last figure.
-_UNUSABLE = (requests.RequestException, OSError, EOFError, ValueError, OverflowError, zlib.error)
-
-# Sources inside the files that are observations; any other name counts as model output.
-OBSERVED_SOURCES = frozenset(
-    {"isd_lite", "metar", "synop", "dwd_poi", "dwd_hourly", "eccc_hourly", "gsa_hourly", "gsa_synop"}
+# Services inside the files that observe; any other name counts as a weather model.
+OBSERVED = MappingProxyType(
+    {
+        "isd_lite": "the Integrated Surface Database (NOAA)",
+        "metar": "airport reports (METAR)",
+        "synop": "synoptic reports (SYNOP)",
+        "dwd_poi": "Deutscher Wetterdienst",
+        "dwd_hourly": "Deutscher Wetterdienst",
+        "eccc_hourly": "Environment and Climate Change Canada",
+        "gsa_hourly": "GeoSphere Austria",
+        "gsa_synop": "GeoSphere Austria",
+    }
+)
+PROVIDERS = tuple(
+    Provider(
+        f"meteostat.{key}",
+        f"{name}, by way of Meteostat",
+        Grade.OBSERVED,
+        f"Meteostat and {name}; units and names changed",
+        LICENCE,
+        LINK,
+    )
+    for key, name in OBSERVED.items()
+)
+MODELS = Provider(
+    "meteostat.models",
+    "weather models, by way of Meteostat",
+    Grade.MODEL,
+    "Meteostat and the weather services it draws on; units and names changed",
+    LICENCE,
+    LINK,
 )
 
 # Library name → (house name, way to the house unit).
@@ -70,14 +94,39 @@ class Place:
     elevation_m: float
 
 
-def fetch_hours(place: Place, years: range, copies: Path, endpoint: str | None = None) -> ImportedHours:
-    """The observed hours of some calendar years (UTC).
+@dataclass(frozen=True, eq=False)
+class Fetched:
+    """What some years' files hold.
+
+    Attributes:
+        observed: what was measured; may be empty of values where all is a model's.
+        forecast: what models say of the last days and the days ahead; None where the files hold nothing of it.
+    """
+
+    observed: ImportedHours
+    forecast: IssuedForecast | None
+
+
+def fetch_hours(
+    place: Place,
+    years: range,
+    copies: Path,
+    network: Network,
+    now: datetime,
+    *,
+    endpoint: str | None = None,
+    told: Callable[[int], object] = lambda _: None,
+) -> Fetched:
+    """The hours of some calendar years (UTC).
 
     Args:
         place: the station.
         years: calendar years.
         copies: folder of good copies; made where it is missing.
+        network: who may be asked, and how long.
+        now: the moment of the fetch.
         endpoint: address with ``{year}`` and ``{station}`` in it; the library's own when left out.
+        told: called with each year as it is done.
 
     Raises:
         SourceDownError: a year cannot be fetched and there is no good copy of it.
@@ -86,54 +135,93 @@ def fetch_hours(place: Place, years: range, copies: Path, endpoint: str | None =
     import meteostat  # noqa: PLC0415 - half a second that only this call should pay
 
     library_endpoint = _library_endpoint()  # before the first file is parsed, even where another is given
+    address = endpoint or library_endpoint
     notices: list[Notice] = []
     frames = []
-    for year in years:
-        text = _year_text(place.meteostat_id, year, copies, endpoint or library_endpoint, notices)
-        if text is not None:
-            frames.append(_parsed(meteostat, place, year, text))
+    ahead = years[-1] == now.year and (now.replace(month=12, day=31) - now).days < DAYS_AHEAD
+    for year in [*years, *([years[-1] + 1] if ahead else [])]:
+        copy = copies / str(year) / f"{place.meteostat_id}.csv.gz"
+        found = download(
+            address.format(year=year, station=place.meteostat_id),
+            copy,
+            network,
+            now,
+            accept=lambda body: _sanitised(_unpacked(body)),
+            name=f"the weather of {year} for station {place.meteostat_id}",
+        )
+        if found is None:
+            notices += [] if year not in years else [Notice(f"{year}: the source has no file of this station")]
+        else:
+            notices += _stale(year, found, now)
+            frames.append(_parsed(meteostat, place, year, found.read))
+        told(year)
     frame = pd.concat([f for f in frames if f is not None]) if any(f is not None for f in frames) else None
     if frame is None or frame.empty:
         raise MissingInputError(
             f"the source has no hours for station {place.meteostat_id} in {years[0]} to {years[-1]}",
             hint="check meteostat_id and the years",
         )
-    hours = frame.index.to_numpy().astype("datetime64[h]")
-    values, left_out = _house_values(frame)
+    return _split(place, frame, now, notices)
+
+
+def _stale(year: int, found: Downloaded[str], now: datetime) -> list[Notice]:
+    if found.is_fresh:
+        return []
+    hours = (now - found.fetched_utc).total_seconds() / 3600
+    age = f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} days"
+    return [Notice(f"{year}: {found.trouble}; the last good copy, {age} old, was used", grave=True)]
+
+
+def _split(place: Place, frame: pd.DataFrame, now: datetime, notices: list[Notice]) -> Fetched:
+    """Observed values with their services, and apart from them what models say of the days around now."""
+    hours: Hours = frame.index.to_numpy().astype("datetime64[h]")
+    since = utc_minute(now).astype("datetime64[h]") - np.timedelta64(MODEL_HOURS_BACK, "h")
+    keys = list(OBSERVED)
+    values: dict[str, Floats] = {}
+    provider: dict[str, Bytes] = {}
+    modelled: dict[str, Floats] = {}
+    left_out = 0
+    for name, (house, convert) in NAMES.items():
+        if name not in frame:
+            continue
+        figures = convert(frame[name].to_numpy(dtype=np.float64, na_value=np.nan))
+        cells = frame[f"{name}_source"].astype("string").fillna("")
+        is_observed = cells.map(lambda cell: set(cell.split()) <= OBSERVED.keys()).to_numpy(dtype=bool)
+        first_named = cells.map(
+            lambda cell: keys.index(cell.split()[0]) if cell.split()[:1] and cell.split()[0] in keys else 0
+        )
+        values[house] = np.where(is_observed & (hours <= utc_minute(now)), figures, np.nan)
+        provider[house] = first_named.to_numpy(dtype=np.uint8)
+        modelled[house] = np.where(is_observed, np.nan, figures)
+        left_out += int((~np.isnan(modelled[house]) & (hours < since)).sum())
     if left_out:
         notices.append(Notice(f"{left_out} values that come from a weather model were left out"))
-    origin = {name: np.full(len(hours), Origin.OBSERVED, np.uint8) for name in values}
-    return ImportedHours(hours, values, origin, f"Meteostat {place.meteostat_id}", ATTRIBUTION, tuple(notices))
+    source = f"Meteostat {place.meteostat_id}"
+    past = hours <= utc_minute(now)
+    observed = ImportedHours(
+        hours[past],
+        {name: array[past] for name, array in values.items()},
+        {name: array[past] for name, array in provider.items()},
+        PROVIDERS,
+        source,
+        tuple(notices),
+    )
+    return Fetched(observed, _forecast(hours, modelled, since, source))
 
 
-def _year_text(station: str, year: int, copies: Path, endpoint: str, notices: list[Notice]) -> str | None:
-    """One readable file, fresh or from the last good copy; None where the source has no such year and never had."""
-    copy = copies / str(year) / f"{station}.csv.gz"
-    try:
-        reply = requests.get(
-            endpoint.format(year=year, station=station),
-            timeout=(CONNECT_TIMEOUT_S, READ_TIMEOUT_S),
-            headers={"User-Agent": USER_AGENT},
-        )
-        if reply.status_code == requests.codes.not_found and not copy.exists():
-            notices.append(Notice(f"{year}: the source has no file of station {station}"))
-            return None
-        reply.raise_for_status()
-        text = _sanitised(_unpacked(reply.content))
-    except _UNUSABLE as error:
-        trouble = f"{type(error).__name__}: {error}"
-    else:
-        _keep(copy, reply.content)
-        return text
-    try:
-        text = _sanitised(_unpacked(copy.read_bytes()))
-    except _UNUSABLE as error:
-        raise SourceDownError(
-            f"the weather of {year} for station {station} cannot be fetched ({trouble})",
-            hint="try again later; what is stored already can be used with --offline",
-        ) from error
-    notices.append(Notice(f"{year}: the source did not answer as it should; the last good copy was used", grave=True))
-    return text
+def _forecast(hours: Hours, modelled: dict[str, Floats], since: np.datetime64, source: str) -> IssuedForecast | None:
+    """What models say from a stamp on, over unbroken hours; the files do not say when it was issued."""
+    rows = [row for row in np.flatnonzero(hours >= since) if any(not np.isnan(v[row]) for v in modelled.values())]
+    if not rows:
+        return None
+    first = hours[rows[0]]
+    places = (hours[rows] - first).astype(int)
+    count = int(places[-1]) + 1
+    values = {name: np.full(count, np.nan) for name in modelled}
+    for name, array in modelled.items():
+        values[name][places] = array[rows]
+    steps = {name: (~np.isnan(array)).astype(np.uint8) for name, array in values.items()}
+    return IssuedForecast(first + np.arange(count).astype("timedelta64[h]"), values, steps, MODELS, None, source, ())
 
 
 def _unpacked(packed: bytes) -> str:
@@ -150,20 +238,6 @@ def _unpacked(packed: bytes) -> str:
     if text.split("\n", 1)[0].split(",")[:4] != TIME_COLUMNS:
         raise ValueError("the file does not start with the columns year, month, day, hour")
     return text
-
-
-def _keep(copy: Path, packed: bytes) -> None:
-    try:
-        copy.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=copy.parent) as folder:
-            part = Path(folder) / copy.name
-            with part.open("wb") as file:
-                file.write(packed)
-                file.flush()
-                os.fsync(file.fileno())
-            part.replace(copy)
-    except OSError as error:
-        raise StorageError(f"{copy} cannot be written: {error.strerror}", hint="free some space") from error
 
 
 def _sanitised(text: str) -> str:
@@ -229,17 +303,3 @@ def _parsed(meteostat: object, place: Place, year: int, text: str) -> pd.DataFra
     frame: pd.DataFrame | None = series.fetch(sources=True, clean=False)
     path.unlink()
     return frame
-
-
-def _house_values(frame: pd.DataFrame) -> tuple[dict[str, Floats], int]:
-    """House names and units, model values left out, and how many those were."""
-    values, left_out = {}, 0
-    for name, (house, convert) in NAMES.items():
-        if name not in frame:
-            continue
-        raw = frame[name].astype("float64").to_numpy()
-        sources = frame[f"{name}_source"].astype("string").fillna("")
-        is_observed = sources.map(lambda cell: set(cell.split()) <= OBSERVED_SOURCES).to_numpy(dtype=bool)
-        left_out += int((~is_observed & ~np.isnan(raw)).sum())
-        values[house] = convert(np.where(is_observed, raw, np.nan))
-    return values, left_out

@@ -1,15 +1,16 @@
-"""Observed hours in compressed blocks: one row a station, quantity and month.
+"""Observed hours in the database: one block a station, quantity and year (UTC), raw, each value with its arrival.
 
-A block holds, for every hour of its month, the raw value to the last bit, its flag, its origin, and how many
-minutes after its stamp it arrived, so that a replay sees no more than was known.
+Nothing that was known is lost: a value that another takes the place of stays readable for replays of the days on
+which it stood.
 """
 
 from __future__ import annotations
 
-import zlib
-from collections.abc import Mapping
+from calendar import isleap
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 import sqlalchemy as sa
@@ -17,25 +18,14 @@ from numpy.typing import NDArray
 
 from forecast.database import Database
 from forecast.errors import DataError, Fault
-from forecast.ingest.imported import ImportedHours
+from forecast.ingest.block import DAMAGED_HINT, NOT_ARRIVED, Block, empty_block, pack, unpack
+from forecast.ingest.imported import Grade, ImportedHours, Provider
 from forecast.panel import Bytes, Floats, Hours, Panel
 from forecast.quantities import QUANTITIES, Flag, Origin
-from forecast.tables import BLOCKS, IMPORTS
+from forecast.tables import BLOCKS, IMPORTS, PROVIDERS, SUPERSEDED, TYPICAL
 
-BLOCK_FORMAT = 1
-BYTES_AN_HOUR = 14  # value 8, flag 1, origin 1, minutes late 4
-NOT_ARRIVED = -1
-_DAMAGED_HINT = "put the last backup in its place"
-
-
-@dataclass(frozen=True, eq=False)
-class Block:
-    """The hours of one month of one quantity; every array of shape (hours of the month,)."""
-
-    values: Floats
-    flags: Bytes
-    origin: Bytes
-    late_minutes: NDArray[np.int32]
+UTC_FORM = "%Y-%m-%dT%H:%M:%SZ"
+_NOT_EVALUATED = np.uint8(Flag.NOT_EVALUATED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,60 +39,13 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Import:
-    """One import, as the page names it."""
+    """One import, as the list shows it."""
 
+    station_id: str
     source: str
-    attribution: str
     imported_utc: str
-
-
-def empty_block(hours: int) -> Block:
-    """A month of which nothing is known."""
-    return Block(
-        np.full(hours, np.nan),
-        np.full(hours, Flag.MISSING, np.uint8),
-        np.zeros(hours, np.uint8),
-        np.full(hours, NOT_ARRIVED, np.int32),
-    )
-
-
-def pack(block: Block) -> bytes:
-    """A block as bytes: a format byte, then the arrays, bytes of equal weight side by side, zlib-packed.
-
-    zlib's own checksum tells a torn block from a whole one.
-    """
-    parts = (
-        block.values.astype("<f8").view(np.uint8).reshape(-1, 8).T.tobytes(),
-        block.flags.tobytes(),
-        block.origin.tobytes(),
-        block.late_minutes.astype("<i4").view(np.uint8).reshape(-1, 4).T.tobytes(),
-    )
-    return bytes([BLOCK_FORMAT]) + zlib.compress(b"".join(parts), 6)
-
-
-def unpack(packed: bytes) -> Block:
-    """The block that :func:`pack` made these bytes of.
-
-    Raises:
-        DataError: the bytes are damaged or of an unknown format.
-    """
-    if packed[:1] != bytes([BLOCK_FORMAT]):
-        raise DataError("a weather block has an unknown format", hint="install the newer version")
-    try:
-        raw = np.frombuffer(zlib.decompress(packed[1:]), np.uint8)
-    except zlib.error as error:
-        raise DataError("a weather block is damaged", hint=_DAMAGED_HINT) from error
-    hours, rest = divmod(len(raw), BYTES_AN_HOUR)
-    if rest:
-        raise DataError("a weather block is damaged: it ends within an hour", hint=_DAMAGED_HINT)
-    values = np.ascontiguousarray(raw[: 8 * hours].reshape(8, hours).T).view("<f8").ravel()
-    late = np.ascontiguousarray(raw[10 * hours :].reshape(4, hours).T).view("<i4").ravel()
-    return Block(
-        values.astype(np.float64),
-        raw[8 * hours : 9 * hours].copy(),
-        raw[9 * hours : 10 * hours].copy(),
-        late.astype(np.int32),
-    )
+    first_hour_utc: str
+    last_hour_utc: str
 
 
 def write_hours(
@@ -110,46 +53,63 @@ def write_hours(
     station_id: str,
     imported: ImportedHours,
     *,
-    late_minutes: int,
+    lag_minutes: int,
     now: datetime,
     replace: bool = False,
+    looked_to: np.datetime64 | None = None,
 ) -> Written:
-    """Add hours to a station, whole or not at all.
+    """Add observed hours to a station, whole or not at all.
+
+    A new value is taken to have arrived ``lag_minutes`` after its stamp, yet never after ``now``; where an import of
+    the same source came after that moment without it, and for a value that takes another's place, it arrived now.
 
     Args:
         database: where to.
         station_id: whose hours they are.
-        imported: from a source.
-        late_minutes: how long after its stamp a value is taken to have arrived.
-        now: moment of the import, UTC.
+        imported: from a source; observations only.
+        lag_minutes: how long after its stamp a value is usually there.
+        now: moment of the import.
         replace: True lets a new value take the place of another one.
+        looked_to: the stamp to which the source was asked for all it has; its last hour when left out.
 
     Raises:
-        DataError: hours stand there with other values and ``replace`` is not given; nothing was written.
+        DataError: an hour lies ahead of ``now``, or hours stand there with other values and ``replace`` is not given;
+            nothing was written.
+        ValueError: a value's provider does not observe.
     """
+    if any(provider.grade is not Grade.OBSERVED for provider in imported.providers):
+        raise ValueError("only observations are stored as hours")
     if not len(imported.hours):
         return Written(0, 0, 0)
-    months = imported.hours.astype("datetime64[M]")
+    if imported.hours[-1] > np.datetime64(now.astimezone(UTC).replace(tzinfo=None)):
+        raise DataError(
+            f"the hours of {imported.source} run to {imported.hours[-1]}:00Z, which lies ahead; nothing was written",
+            hint="a forecast is no observation; if these are readings, check year and time zone",
+        )
+    minute = now.astimezone(UTC).replace(second=0, microsecond=0)
     counts = np.zeros(3, int)
     faults: list[Fault] = []
     with database.writing() as connection:
-        for month in np.unique(months):
-            here = months == month
-            rows = (imported.hours[here] - month.astype("datetime64[h]")).astype(int)
+        numbers = _provider_numbers(connection, imported.providers)
+        late = _late_minutes(connection, station_id, imported, lag_minutes, minute)
+        years = imported.hours.astype("datetime64[Y]")
+        for year in np.unique(years):
+            here = years == year
+            rows = (imported.hours[here] - _start(year)).astype(int)
             for name, values in imported.values.items():
-                old = _stored(connection, station_id, name, month)
-                new, tally, clashes = _merge(old, rows, values[here], imported.origin[name][here], late_minutes)
-                counts += tally
-                stamp = month.astype("datetime64[h]")
-                faults += [
-                    Fault(
-                        f"{stamp + row}:00Z stands as {old.values[row]}, the file says {new.values[row]}",
-                        0,
-                        name,
-                    )
-                    for row in clashes
-                ]
-                _put(connection, station_id, name, month, new)
+                given = Block(
+                    values[here],
+                    np.full(int(here.sum()), _NOT_EVALUATED),
+                    numbers[imported.provider[name][here]],
+                    late[here],
+                )
+                old = _stored(connection, station_id, name, year)
+                merged = _merge(old, rows, given, minute, _start(year))
+                counts += merged.tally
+                faults += _clashes(name, year, old, merged)
+                if merged.tally[0] or merged.tally[2]:
+                    _keep_superseded(connection, (station_id, name, year), old, merged.changed, minute)
+                    _put(connection, (station_id, name, year), merged.block)
         if faults and not replace:
             raise DataError(
                 f"{len(faults)} value(s) of station {station_id!r} stand with other figures; nothing was written",
@@ -159,134 +119,310 @@ def write_hours(
         connection.execute(
             sa.insert(IMPORTS).values(
                 station_id=station_id,
-                imported_utc=now.strftime("%Y-%m-%dT%H:%M:%SZ"),
+                imported_utc=now.astimezone(UTC).strftime(UTC_FORM),
                 source=imported.source,
-                attribution=imported.attribution,
                 first_hour_utc=f"{imported.hours[0]}:00Z",
                 last_hour_utc=f"{imported.hours[-1]}:00Z",
+                looked_to_utc=f"{max(imported.hours[-1], looked_to or imported.hours[-1]).astype('datetime64[h]')}:00Z",
             )
         )
     return Written(*(int(count) for count in counts))
 
 
-def _merge(
-    old: Block, rows: NDArray[np.int64], values: Floats, origin: Bytes, late_minutes: int
-) -> tuple[Block, NDArray[np.int64], NDArray[np.int64]]:
-    """The block with values put in, the tally (new, same, changed), and the rows whose value changed."""
-    given = ~np.isnan(values)
-    rows, values, origin = rows[given], values[given], origin[given]
+@dataclass(frozen=True, eq=False)
+class _Merged:
+    block: Block
+    tally: NDArray[np.int64]  # new, same, changed
+    changed: NDArray[np.int64]  # rows
+
+
+def _merge(old: Block, rows: NDArray[np.int64], given: Block, now: datetime, first: np.datetime64) -> _Merged:
+    known = ~np.isnan(given.values)
+    rows = rows[known]
     before = old.values[rows]
     is_new = np.isnan(before)
-    is_changed = ~is_new & (before != values)
+    is_changed = ~is_new & (before != given.values[known])
+    new = old.copy()
     put = is_new | is_changed
-    new = Block(old.values.copy(), old.flags.copy(), old.origin.copy(), old.late_minutes.copy())
-    new.values[rows[put]] = values[put]
-    new.flags[rows[put]] = Flag.NOT_EVALUATED
-    new.origin[rows[put]] = origin[put]
-    new.late_minutes[rows[put]] = late_minutes
+    new.values[rows[put]] = given.values[known][put]
+    new.flags[rows[put]] = given.flags[known][put]
+    new.provider[rows[put]] = given.provider[known][put]
+    new.late_minutes[rows[put]] = given.late_minutes[known][put]
+    changed = rows[is_changed]
+    stamps = first + changed.astype("timedelta64[h]")
+    new.late_minutes[changed] = (_minute(now) - stamps.astype("datetime64[m]")).astype(np.int32)
     tally = np.array([is_new.sum(), (~put).sum(), is_changed.sum()])
-    return new, tally, rows[is_changed]
+    return _Merged(new, tally, changed)
 
 
-def _stored(connection: sa.Connection, station_id: str, quantity: str, month: np.datetime64) -> Block:
-    packed = connection.execute(
-        sa.select(BLOCKS.c.block).where(
-            BLOCKS.c.station_id == station_id, BLOCKS.c.quantity == quantity, BLOCKS.c.month == str(month)
+def _clashes(name: str, year: np.datetime64, old: Block, merged: _Merged) -> list[Fault]:
+    return [
+        Fault(
+            f"{_start(year) + np.timedelta64(int(row), 'h')}:00Z stands as {old.values[row]}, "
+            f"the file says {merged.block.values[row]}",
+            0,
+            name,
         )
-    ).scalar()
-    return empty_block(_hours_of(month)) if packed is None else _whole(packed, month)
+        for row in merged.changed
+    ]
 
 
-def _whole(packed: bytes, month: np.datetime64) -> Block:
+def _late_minutes(
+    connection: sa.Connection, station_id: str, imported: ImportedHours, lag_minutes: int, now: datetime
+) -> NDArray[np.int32]:
+    """How long after its stamp each new value arrived, as :func:`write_hours` says."""
+    stamps = imported.hours.astype("datetime64[m]")
+    arrived = stamps + np.timedelta64(lag_minutes, "m")
+    looks = connection.execute(
+        sa.select(
+            IMPORTS.c.first_hour_utc,
+            sa.func.max(IMPORTS.c.imported_utc).label("moment"),
+            sa.func.max(IMPORTS.c.looked_to_utc).label("to"),
+        )
+        .where(IMPORTS.c.station_id == station_id, IMPORTS.c.source == imported.source)
+        .group_by(IMPORTS.c.first_hour_utc)
+    ).all()
+    for look in looks:
+        looked_at = (stamps >= _stamp(look.first_hour_utc)) & (stamps <= _stamp(look.to))
+        looked_in_vain = looked_at & (arrived <= _stamp(look.moment))
+        arrived = np.where(looked_in_vain, _minute(now), arrived)
+    late: NDArray[np.int32] = (np.minimum(arrived, _minute(now)) - stamps).astype(np.int32)
+    return late
+
+
+def _minute(moment: datetime) -> np.datetime64:
+    return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "m")
+
+
+def _stamp(text: str) -> np.datetime64:
+    return np.datetime64(text.removesuffix("Z"), "m")
+
+
+def _provider_numbers(connection: sa.Connection, providers: Sequence[Provider]) -> NDArray[np.uint16]:
+    """The database's numbers of some providers; a new one gets a number, a known one the newest wording."""
+    return np.array([provider_number(connection, provider) for provider in providers], np.uint16)
+
+
+def provider_number(connection: sa.Connection, provider: Provider) -> int:
+    """The database's number of a provider, made where it is new."""
+    words = {
+        "name": provider.name,
+        "grade": provider.grade.name,
+        "attribution": provider.attribution,
+        "licence": provider.licence,
+        "link": provider.link,
+    }
+    known = connection.execute(sa.select(PROVIDERS.c.provider_id).where(PROVIDERS.c.key == provider.key)).scalar()
+    if known is None:
+        made = connection.execute(sa.insert(PROVIDERS).values(key=provider.key, **words)).inserted_primary_key
+        return int(made[0]) if made is not None else 0
+    connection.execute(sa.update(PROVIDERS).where(PROVIDERS.c.provider_id == known).values(**words))
+    return int(known)
+
+
+def providers(connection: sa.Connection) -> Mapping[int, Provider]:
+    """Every provider by its number."""
+    rows = connection.execute(sa.select(PROVIDERS)).all()
+    return {
+        row.provider_id: Provider(row.key, row.name, Grade[row.grade], row.attribution, row.licence, row.link)
+        for row in rows
+    }
+
+
+_Key = tuple[str, str, np.datetime64]  # station, quantity, year
+
+
+def _stored(connection: sa.Connection, station_id: str, quantity: str, year: np.datetime64) -> Block:
+    packed = connection.execute(sa.select(BLOCKS.c.block).where(*_is((station_id, quantity, year), BLOCKS))).scalar()
+    return empty_block(_hours_of(year)) if packed is None else _whole(packed, year)
+
+
+def _is(key: _Key, table: sa.Table) -> Iterable[sa.ColumnElement[bool]]:
+    station_id, quantity, year = key
+    return table.c.station_id == station_id, table.c.quantity == quantity, table.c.year == _number(year)
+
+
+def _columns(key: _Key) -> dict[str, object]:
+    return {"station_id": key[0], "quantity": key[1], "year": _number(key[2])}
+
+
+def _put(connection: sa.Connection, key: _Key, block: Block) -> None:
+    packed = pack(block)
+    changed = connection.execute(sa.update(BLOCKS).where(*_is(key, BLOCKS)).values(block=packed))
+    if changed.rowcount == 0:
+        connection.execute(sa.insert(BLOCKS).values(**_columns(key), block=packed))
+
+
+def _keep_superseded(
+    connection: sa.Connection, key: _Key, old: Block, changed: NDArray[np.int64], now: datetime
+) -> None:
+    """Put the values that another takes the place of aside, once a minute: what stood in between nobody was told."""
+    if not changed.size:
+        return
+    until = now.strftime(UTC_FORM)
+    where = (*_is(key, SUPERSEDED), SUPERSEDED.c.until_utc == until)
+    packed = connection.execute(sa.select(SUPERSEDED.c.block).where(*where)).scalar()
+    kept = empty_block(_hours_of(key[2])) if packed is None else _whole(packed, key[2]).copy()
+    rows = changed[kept.late_minutes[changed] == NOT_ARRIVED]
+    for target, source in zip(_arrays(kept), _arrays(old), strict=True):
+        target[rows] = source[rows]
+    if packed is None:
+        connection.execute(sa.insert(SUPERSEDED).values(**_columns(key), until_utc=until, block=pack(kept)))
+    else:
+        connection.execute(sa.update(SUPERSEDED).where(*where).values(block=pack(kept)))
+
+
+def _arrays(block: Block) -> tuple[NDArray[np.generic], ...]:
+    return block.values, block.flags, block.provider, block.late_minutes
+
+
+def _whole(packed: bytes, year: np.datetime64) -> Block:
     block = unpack(packed)
-    if len(block.values) != _hours_of(month):
-        raise DataError(f"a weather block of {month} has {len(block.values)} hours", hint=_DAMAGED_HINT)
+    if len(block.values) != _hours_of(year):
+        raise DataError(f"a weather block of {year} has {len(block.values)} hours", hint=DAMAGED_HINT)
     return block
 
 
-def _put(connection: sa.Connection, station_id: str, quantity: str, month: np.datetime64, block: Block) -> None:
-    key = {"station_id": station_id, "quantity": quantity, "month": str(month)}
-    packed = pack(block)
-    changed = connection.execute(
-        sa.update(BLOCKS).where(*(BLOCKS.c[name] == value for name, value in key.items())).values(block=packed)
-    )
-    if changed.rowcount == 0:
-        connection.execute(sa.insert(BLOCKS).values(**key, block=packed))
+def _number(year: np.datetime64) -> int:
+    return int(year.astype("datetime64[Y]").astype(int)) + 1970
 
 
-def _hours_of(month: np.datetime64) -> int:
-    return int((_start(_after(month)) - _start(month)) / np.timedelta64(1, "h"))
+def _year(number: int) -> np.datetime64:
+    return np.datetime64(number - 1970, "Y")
 
 
-def _after(month: np.datetime64) -> np.datetime64:
-    return month + np.timedelta64(1, "M")
-
-
-def _start(month: np.datetime64) -> np.datetime64:
-    """The first stamp of a month."""
-    first: np.datetime64 = month.astype("datetime64[h]")
+def _start(year: np.datetime64) -> np.datetime64:
+    """The first stamp of a year."""
+    first: np.datetime64 = year.astype("datetime64[h]")
     return first
 
 
-def read_hours(database: Database, station_ids: tuple[str, ...], known_by: np.datetime64 | None = None) -> Panel | None:
-    """Everything stored for some stations, as raw as it came.
+def _hours_of(year: np.datetime64) -> int:
+    return 24 * (365 + isleap(_number(year)))
+
+
+def read_hours(database: Database, station_ids: Sequence[str], known_by: np.datetime64 | None = None) -> Panel | None:
+    """Everything observed at some stations, as raw as it came.
 
     Args:
         database: where from.
         station_ids: the panel's series, in this order.
-        known_by: leave out what had not arrived by this moment (UTC, minutes); None for everything.
+        known_by: as it was known by this moment (UTC, minutes): nothing that had not arrived, and what stood before it
+            was replaced; None for everything, as it stands.
 
     Returns:
         None where nothing is stored.
     """
+    column = {station_id: index for index, station_id in enumerate(station_ids)}
     with database.reading() as connection:
         rows = connection.execute(
-            sa.select(BLOCKS).where(BLOCKS.c.station_id.in_(station_ids)).order_by(BLOCKS.c.month)
+            sa.select(BLOCKS).where(BLOCKS.c.station_id.in_(station_ids), BLOCKS.c.quantity.in_(QUANTITIES))
         ).all()
-    if not rows:
+        older = _superseded_after(connection, station_ids, known_by) if known_by is not None else []
+    pieces = [piece for row in (*rows, *older) if (piece := _piece(row, known_by)) is not None]
+    if not pieces:
         return None
-    first = _start(np.datetime64(rows[0].month, "M"))
-    last = _start(_after(np.datetime64(rows[-1].month, "M")))
-    hours: Hours = np.arange(first, last, dtype="datetime64[h]")
-    shape = (len(hours), len(station_ids))
-    names = sorted({row.quantity for row in rows} & set(QUANTITIES))
+    first = min(piece.first for piece in pieces)
+    count = max(piece.after for piece in pieces) - first
+    shape = (count, len(station_ids))
+    names = sorted({row.quantity for row in rows})
     values = {name: np.full(shape, np.nan) for name in names}
     flags = {name: np.full(shape, Flag.MISSING, np.uint8) for name in names}
     origin = {name: np.full(shape, Origin.OBSERVED, np.uint8) for name in names}
-    for row in rows:
-        if row.quantity not in values:
-            continue
-        month = np.datetime64(row.month, "M")
-        block = _whole(row.block, month)
-        start = int((month.astype("datetime64[h]") - first).astype(int))
-        place = slice(start, start + len(block.values)), station_ids.index(row.station_id)
-        arrived = _arrived(hours[place[0]], block, known_by)
-        values[row.quantity][place] = np.where(arrived, block.values, np.nan)
-        flags[row.quantity][place] = np.where(arrived, block.flags, Flag.MISSING)
-        origin[row.quantity][place] = block.origin
-    return _trimmed(Panel(hours, station_ids, values, flags, origin))
+    for piece in pieces:
+        place = slice(piece.first - first, piece.after - first), column[piece.station_id]
+        for target, source in ((values, piece.values), (flags, piece.flags)):
+            into = target[piece.quantity][place]
+            into[piece.there] = source[piece.there]
+    for arrays in (values, flags, origin):
+        for array in arrays.values():
+            array.flags.writeable = False  # a panel takes such an array without a copy
+    hours: Hours = np.datetime64(first, "h") + np.arange(count).astype("timedelta64[h]")
+    return Panel(hours, tuple(station_ids), values, flags, origin)
 
 
-def _arrived(hours: Hours, block: Block, known_by: np.datetime64 | None) -> NDArray[np.bool_]:
-    there: NDArray[np.bool_] = block.late_minutes != NOT_ARRIVED
+@dataclass(frozen=True, eq=False)
+class _Piece:
+    """What a stored block holds, from its first to its last known hour; stamps as hours since 1970."""
+
+    station_id: str
+    quantity: str
+    first: int
+    after: int
+    values: Floats
+    flags: Bytes
+    there: NDArray[np.bool_] | slice
+
+
+def _piece(row: sa.Row[Any], known_by: np.datetime64 | None) -> _Piece | None:
+    """A block's hours as far as they were known by a moment; None where none was."""
+    year = _year(row.year)
+    block = _whole(row.block, year)
+    start = int(_start(year).astype(int))
+    there = block.late_minutes != NOT_ARRIVED
     if known_by is not None:
-        there &= hours.astype("datetime64[m]") + block.late_minutes.astype("timedelta64[m]") <= known_by
-    return there
+        stamps = 60 * np.arange(start, start + len(there))
+        there &= stamps + block.late_minutes <= int(known_by.astype("datetime64[m]").astype(int))
+    if not there.any():
+        return None
+    first, after = int(there.argmax()), len(there) - int(there[::-1].argmax())
+    inside = there[first:after]
+    return _Piece(
+        row.station_id,
+        row.quantity,
+        start + first,
+        start + after,
+        block.values[first:after],
+        block.flags[first:after],
+        slice(None) if inside.all() else inside,
+    )
 
 
-def _trimmed(panel: Panel) -> Panel | None:
-    """The panel from its first to its last hour with any value."""
-    some = np.zeros(len(panel.hours), bool)
-    for array in panel.values.values():
-        some |= ~np.isnan(array).all(axis=1)
-    rows = np.flatnonzero(some)
-    return panel.between(panel.hours[rows[0]], panel.hours[rows[-1]]) if rows.size else None
+def _superseded_after(
+    connection: sa.Connection, station_ids: Sequence[str], known_by: np.datetime64
+) -> Sequence[sa.Row[Any]]:
+    """What was replaced after a moment, the latest first, so that what stood at the moment is put in last."""
+    return connection.execute(
+        sa.select(SUPERSEDED)
+        .where(SUPERSEDED.c.station_id.in_(station_ids), SUPERSEDED.c.quantity.in_(QUANTITIES))
+        .where(SUPERSEDED.c.until_utc > f"{known_by.astype('datetime64[s]')}Z")
+        .order_by(SUPERSEDED.c.until_utc.desc())
+    ).all()
 
 
-def last_imports(database: Database, station_ids: tuple[str, ...]) -> Mapping[str, Import]:
-    """Per station, the import that came last."""
+def providers_of(
+    database: Database, station_id: str, since: np.datetime64, until: np.datetime64
+) -> Mapping[Provider, int]:
+    """Who stands behind a station's values between two stamps, both included, and behind how many, most first."""
+    first, last = (int(stamp.astype("datetime64[Y]").astype(int)) + 1970 for stamp in (since, until))
+    counts: dict[int, int] = {}
+    with database.reading() as connection:
+        known = providers(connection)
+        rows = connection.execute(
+            sa.select(BLOCKS).where(BLOCKS.c.station_id == station_id, BLOCKS.c.year.between(first, last))
+        ).all()
+    for row in rows:
+        block = _whole(row.block, _year(row.year))
+        stamps = _start(_year(row.year)) + np.arange(len(block.values)).astype("timedelta64[h]")
+        there = (block.late_minutes != NOT_ARRIVED) & (stamps >= since) & (stamps <= until)
+        numbers, found = np.unique(block.provider[there], return_counts=True)
+        for number, count in zip(numbers.tolist(), found.tolist(), strict=True):
+            counts[number] = counts.get(number, 0) + count
+    return {known[number]: count for number, count in sorted(counts.items(), key=lambda item: -item[1])}
+
+
+def imports(database: Database, station_ids: Sequence[str]) -> tuple[Import, ...]:
+    """Every import of some stations, in order."""
     with database.reading() as connection:
         rows = connection.execute(
             sa.select(IMPORTS).where(IMPORTS.c.station_id.in_(station_ids)).order_by(IMPORTS.c.import_id)
         ).all()
-    return {row.station_id: Import(row.source, row.attribution, row.imported_utc) for row in rows}
+    return tuple(
+        Import(row.station_id, row.source, row.imported_utc, row.first_hour_utc, row.last_hour_utc) for row in rows
+    )
+
+
+def stations_with_typical_year(database: Database) -> frozenset[str]:
+    """The stations that a typical year was loaded for."""
+    with database.reading() as connection:
+        return frozenset(connection.execute(sa.select(TYPICAL.c.station_id).distinct()).scalars())

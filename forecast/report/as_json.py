@@ -1,4 +1,4 @@
-"""A page as JSON, by the versioned schema in ``morning.schema.json``."""
+"""Results as JSON: a page by the versioned schema in ``morning.schema.json``, a station check by its own number."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ from datetime import date, datetime
 from typing import Any
 
 from forecast.report.page import MorningPage
+from forecast.report.station import StationReport
 
 
-def morning_json(page: MorningPage) -> str:
-    """The page as JSON text; dates and moments in ISO 8601, moments with their offset."""
-    return json.dumps(plain(page), ensure_ascii=False, indent=2, allow_nan=False)
+def json_text(result: MorningPage | StationReport) -> str:
+    """A result as JSON text; dates and moments in ISO 8601, moments with their offset."""
+    return json.dumps(plain(result), ensure_ascii=False, indent=2, allow_nan=False)
 
 
 def plain(value: Any) -> Any:

@@ -31,11 +31,11 @@ def _lines(page: MorningPage) -> Iterator[str]:
         yield from _area(page, area)
     yield ""
     yield "WEATHER AND MODELS"
-    for station in page.stations:
-        yield f"  {station.name}"
-        for sentence in sentences.station_sentences(station, page.time_zone):
+    for place in page.places:
+        yield f"  {place.name}"
+        for sentence in sentences.place_sentences(place, page.time_zone, us=page.units == "us"):
             yield from _wrap(sentence, 4)
-        for model in station.models:
+        for model in place.models:
             yield from _model(page, model)
     yield from _wrap(sentences.WAYS_ON, 2)
     for notice in page.notices:
@@ -86,11 +86,11 @@ def _answer(page: MorningPage, area: AreaReport, disease: DiseaseReport) -> Iter
         yield from sentences.quantity_sentences(disease.quantity, us=us)
     if disease.answer == "scout":
         yield f"Look for {disease.look_for}."
-    for model in sentences.models_of(page, area.station_id, disease.deciding):
+    for model in sentences.models_of(page, area.place_id, disease.deciding):
         drivers = "; ".join(sentences.driver_words(driver, us=us) for driver in model.drivers)
         said = sentences.model_sentence(model, today)
         yield f"{sentences.capital(model.name)}: {said}. {sentences.capital(drivers)}."
-    yield sentences.beside_sentence(sentences.models_of(page, area.station_id, disease.beside), area.grass)
+    yield sentences.beside_sentence(sentences.models_of(page, area.place_id, disease.beside), area.grass)
     yield sentences.event_sentence(disease)
     yield sentences.weeks_sentence(disease)
     yield sentences.made_sentence(disease)

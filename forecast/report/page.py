@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-MORNING_SCHEMA: Literal[1] = 1
+MORNING_SCHEMA: Literal[2] = 2
 
 ChanceWord = Literal["very unlikely", "unlikely", "about as likely as not", "likely", "very likely"]
 
@@ -73,7 +73,7 @@ class StepReport:
 
 @dataclass(frozen=True, slots=True)
 class ModelReport:
-    """One model's answer for today at one station.
+    """One model's answer for today at one place.
 
     Attributes:
         tested_on: grasses it was built or tested on; on these it decides.
@@ -152,7 +152,7 @@ class QuantityReport:
 
 @dataclass(frozen=True, slots=True)
 class DiseaseReport:
-    """The answer for one disease on one area, and what it rests on; models are named by key, see the station."""
+    """The answer for one disease on one area, and what it rests on; models are named by key, see the place."""
 
     disease: str
     name: str
@@ -190,25 +190,81 @@ class AreaReport:
     area_name: str
     grass: str
     size_m2: float
-    station_id: str
+    place_id: str
     setting_notes: tuple[str, ...]
     diseases: tuple[DiseaseReport, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class StationReport:
-    """The state of one station's data, and what every model makes of it."""
+class BasisReport:
+    """Which station stands behind some quantities at a place, over the hours looked at.
 
-    station_id: str
+    Attributes:
+        quantities: what, in words.
+        station: the name of the station behind most hours.
+        distance_km: how far away it stands; 0 where the place is the station.
+        height_difference_m: how much higher it stands.
+        confidence: how far it can speak for the place.
+        others: other stations that stood in for some hours, by name.
+    """
+
+    quantities: tuple[str, ...]
+    station: str
+    distance_km: float
+    height_difference_m: float
+    confidence: Literal["good", "fair", "poor"]
+    others: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CreditReport:
+    """Who stands behind readings or a forecast, and the credit that the licence asks for."""
+
     name: str
-    source: str
     attribution: str
+    licence: str
+    link: str
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastReport:
+    """The newest weather forecast that is known for a place.
+
+    Attributes:
+        issued: moment of issue, or of the fetch where the source states none.
+        issued_stated: whether the source states it.
+        reaches_to: its last hour.
+        credit: who issued it.
+    """
+
+    issued: datetime
+    issued_stated: bool
+    reaches_to: datetime
+    credit: CreditReport
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceReport:
+    """The state of the data at one place, a station's or a property's own, and what every model makes of it.
+
+    Attributes:
+        past_years: past years that count towards the chances, a typical year included.
+        typical_year: the file of a typical year that stands in for one of them; empty for none.
+    """
+
+    place_id: str
+    name: str
+    basis: tuple[BasisReport, ...]
+    credits: tuple[CreditReport, ...]
+    weather_forecast: ForecastReport | None
     last_observation: datetime | None
     age_minutes: int | None
     hours_wanted: int
     hours_filled: int
+    hours_from_others: int
     hours_missing: int
     past_years: int
+    typical_year: str
     wetness: str
     sunrise: datetime | None
     models: tuple[ModelReport, ...]
@@ -218,7 +274,7 @@ class StationReport:
 class MorningPage:
     """A whole morning page."""
 
-    schema: Literal[1]
+    schema: Literal[2]
     version: str
     grounds: str
     invented: bool
@@ -227,6 +283,6 @@ class MorningPage:
     time_zone: str
     units: Literal["us", "si"]
     areas: tuple[AreaReport, ...]
-    stations: tuple[StationReport, ...]
+    places: tuple[PlaceReport, ...]
     notices: tuple[str, ...]
     cautions: tuple[str, ...]

@@ -9,20 +9,23 @@ from datetime import date
 from forecast.clock import day_words
 from forecast.report.page import (
     AreaReport,
+    BasisReport,
     ChanceReport,
     CoverReport,
+    CreditReport,
     DiseaseReport,
     Driver,
     ModelReport,
     MorningPage,
+    PlaceReport,
     QuantityReport,
-    StationReport,
 )
 from forecast.report.words import (
     NBSP,
     age_words,
     area_words,
     clock,
+    distance_words,
     in_ten,
     percent,
     product_words,
@@ -41,7 +44,7 @@ WAYS_ON = (
 )
 USUAL = "Chances are the usual ones for these dates; this week's weather ahead is not known to them."
 YEARS_WORTH_COUNTING = 5  # below it "about 6 in 10 past years" would speak of years there are not
-NO_CHANCE = "No chance can be given: there are no past years of this station. Only today's index is shown."
+NO_CHANCE = "No chance can be given: there are no past years of weather here. Only today's index is shown."
 
 
 def headline(disease: DiseaseReport) -> str:
@@ -123,7 +126,7 @@ def made_sentence(disease: DiseaseReport) -> str:
         return ""
     years = disease.chance_week_1.years
     text = (
-        f"Climatology: made of {years} past {'year' if years == 1 else 'years'} at this station around these dates, "
+        f"Climatology: made of {years} past {'year' if years == 1 else 'years'} here around these dates, "
         "without a weather forecast."
     )
     if disease.season is not None and disease.base_rate is not None:
@@ -241,11 +244,11 @@ def capital(text: str) -> str:
 
 def data_sentence(page: MorningPage) -> str:
     """How old the newest data are, in a line for the top of the page."""
-    ages = [station.age_minutes for station in page.stations if station.age_minutes is not None]
+    ages = [place.age_minutes for place in page.places if place.age_minutes is not None]
     if not ages:
         return "No weather is known yet."
-    filled = sum(station.hours_filled for station in page.stations)
-    missing = sum(station.hours_missing for station in page.stations)
+    filled = sum(place.hours_filled for place in page.places)
+    missing = sum(place.hours_missing for place in page.places)
     oldest = age_words(max(ages))
     return f"Last reading {oldest} ago; last week {filled} h filled, {missing} h missing."
 
@@ -275,9 +278,9 @@ def grouped(page: MorningPage) -> list[tuple[str, str, list[tuple[AreaReport, Di
     return found
 
 
-def models_of(page: MorningPage, station_id: str, keys: tuple[str, ...]) -> list[ModelReport]:
-    """A station's models by key."""
-    return [m for s in page.stations if s.station_id == station_id for m in s.models if m.key in keys]
+def models_of(page: MorningPage, place_id: str, keys: tuple[str, ...]) -> list[ModelReport]:
+    """A place's models by key."""
+    return [m for place in page.places if place.place_id == place_id for m in place.models if m.key in keys]
 
 
 def beside_sentence(models: list[ModelReport], grass: str) -> str:
@@ -328,26 +331,67 @@ def _loads(quantity: QuantityReport, *, us: bool) -> str:
     return f"{full} {first}, and a last one of {last}"
 
 
-def station_sentences(station: StationReport, zone_name: str) -> list[str]:
-    """Age, source, hours filled and missing."""
+def place_sentences(place: PlaceReport, zone_name: str, *, us: bool) -> list[str]:
+    """Age of the readings, who stands behind them, what is filled and missing, and the forecast."""
     lines = []
-    if station.last_observation is None or station.age_minutes is None:
+    if place.last_observation is None or place.age_minutes is None:
         lines.append("No reading is known.")
     else:
         lines.append(
-            f"Last reading {day_words(station.last_observation)} {clock(station.last_observation)}, "
-            f"{age_words(station.age_minutes)} ago."
+            f"Last reading {day_words(place.last_observation)} {clock(place.last_observation)}, "
+            f"{age_words(place.age_minutes)} ago."
         )
+    lines += [_basis_sentence(basis, us=us) for basis in place.basis if not _is_the_place(basis, place)]
     lines.append(
-        f"Source: {station.source}. Last {station.hours_wanted} hours: {station.hours_filled} filled, "
-        f"{station.hours_missing} missing (those not yet in count as missing)."
+        f"Last {place.hours_wanted} hours: {place.hours_filled} filled, "
+        + (f"{place.hours_from_others} from other stations, " if place.hours_from_others else "")
+        + f"{place.hours_missing} missing (those not yet in count as missing)."
     )
-    lines.append(f"Wet leaves are told by: {station.wetness}. Past years that count here: {station.past_years}.")
-    if station.attribution:
-        lines.append(f"Credit: {station.attribution}.")
-    if station.sunrise:
-        lines.append(f"Sunrise {clock(station.sunrise)} ({zone_name}): threads show best in the dew just before it.")
+    lines.append(f"Wet leaves are told by: {place.wetness}. Past years that count here: {place.past_years}.")
+    if place.typical_year:
+        lines.append(
+            f"One of them is a typical year ({place.typical_year}), stitched together from several: it tells the "
+            "climate, not a season, and goes once four years of readings are there."
+        )
+    lines.append(forecast_sentence(place))
+    lines += [f"Source: {credit_words(credit)}." for credit in place.credits]
+    if place.weather_forecast is not None:
+        lines.append(f"Weather forecast: {credit_words(place.weather_forecast.credit)}.")
+    if place.sunrise:
+        lines.append(f"Sunrise {clock(place.sunrise)} ({zone_name}): threads show best in the dew just before it.")
     return lines
+
+
+def _is_the_place(basis: BasisReport, place: PlaceReport) -> bool:
+    """Whether the station that stands behind it is the place itself, so that there is nothing to say."""
+    return basis.distance_km == 0 and basis.station == place.name and not basis.others
+
+
+def _basis_sentence(basis: BasisReport, *, us: bool) -> str:
+    where = distance_words(basis.distance_km, basis.height_difference_m, us=us)
+    others = f", with {' and '.join(basis.others)} where it is silent or for a mean" if basis.others else ""
+    return f"{capital(', '.join(basis.quantities))}: from {basis.station}, {where} ({basis.confidence}){others}."
+
+
+def forecast_sentence(place: PlaceReport) -> str:
+    """What is known of the days ahead, and what is not."""
+    if place.weather_forecast is None:
+        return (
+            "No weather forecast is set: past years alone speak for the days ahead, and what today's readings still "
+            "tell of them is gone by about day 3."
+        )
+    ahead = place.weather_forecast
+    moment = "issued" if ahead.issued_stated else "fetched"
+    return (
+        f"Weather forecast {moment} {day_words(ahead.issued)} {clock(ahead.issued)}, reaching to "
+        f"{day_words(ahead.reaches_to)}: it is kept, and does not enter the chances yet."
+    )
+
+
+def credit_words(credit: CreditReport) -> str:
+    """Who it is, with the credit and the licence that go with it."""
+    parts = [credit.attribution or credit.name, credit.licence, credit.link]
+    return "; ".join(part for part in parts if part)
 
 
 def title(page: MorningPage) -> str:

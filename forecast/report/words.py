@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from forecast.report.page import ChanceWord
-from forecast.units import G_PER_OZ, L_PER_US_GAL, M2_PER_SQ_FT, ML_PER_FL_OZ, f_from_c
+from forecast.units import G_PER_OZ, KM_PER_MILE, L_PER_US_GAL, M2_PER_SQ_FT, M_PER_FT, ML_PER_FL_OZ, f_from_c
 
 NBSP = "\u00a0"  # keeps a number and its unit on one line
 
@@ -90,6 +90,18 @@ def range_words(low: float | None, high: float | None, unit: str, *, us: bool) -
 def area_words(size_m2: float, *, us: bool) -> str:
     """A treated surface."""
     return f"{size_m2 / M2_PER_SQ_FT:,.0f} sq ft" if us else f"{size_m2:,.0f} m²"
+
+
+def distance_words(distance_km: float, height_difference_m: float, *, us: bool) -> str:
+    """How far away a station stands, and how much higher or lower."""
+    if round(distance_km, 1) == 0:
+        return "on site"
+    far = f"{distance_km / KM_PER_MILE:.1f}{NBSP}miles" if us else f"{distance_km:.1f}{NBSP}km"
+    height = abs(height_difference_m) / M_PER_FT if us else abs(height_difference_m)
+    if round(height) == 0:
+        return f"{far} away at the same height"
+    way = "higher" if height_difference_m > 0 else "lower"
+    return f"{far} away, {height:.0f}{NBSP}{'ft' if us else 'm'} {way}"
 
 
 def volume_words(litres: float, *, us: bool) -> str:

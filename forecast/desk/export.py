@@ -1,0 +1,77 @@
+"""Hours as CSV: values with flag and origin, under the vocabulary's names."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import numpy as np
+
+from forecast.config import Settings
+from forecast.database import Database
+from forecast.desk.hours import known_hours
+from forecast.errors import MissingInputError
+from forecast.ingest.mapping import CANONICAL_TIME
+from forecast.ingest.store import read_hours
+from forecast.panel import Floats, Panel
+from forecast.quantities import Flag, Origin
+
+
+def export_csv(
+    settings: Settings,
+    database: Database,
+    place_id: str | None,
+    first: np.datetime64 | None,
+    last: np.datetime64 | None,
+    *,
+    raw: bool,
+) -> str:
+    """The hours of one place between two stamps, both included.
+
+    Args:
+        settings: the workspace's.
+        database: the workspace's.
+        place_id: a station or a place of the properties' own; the first place when left out.
+        first: all from the beginning when left out.
+        last: all to the end when left out.
+        raw: a station's hours as they came; else checked, filled and brought to the place.
+
+    Raises:
+        SettingsError: there is no such place, or, for raw hours, no such station.
+        MissingInputError: nothing is stored.
+    """
+    place_id = place_id or next(iter(settings.places))
+    if raw:
+        panel = read_hours(database, [settings.station(place_id).id])
+    else:
+        settings.place(place_id)
+        hours = known_hours(settings, database)
+        panel = None if hours is None else hours.at_places.panel
+    if panel is None:
+        raise MissingInputError("nothing is stored yet", hint="load a file or fetch first")
+    if place_id not in panel.series:
+        raise MissingInputError(
+            f"no area's weather is reckoned at {place_id!r}", hint=f"places are {', '.join(panel.series)}; or use --raw"
+        )
+    return _text(panel.between(first or panel.hours[0], last or panel.hours[-1]), panel.series.index(place_id))
+
+
+def _text(panel: Panel, column: int) -> str:
+    names = list(panel.values)
+    target = io.StringIO()
+    writer = csv.writer(target, lineterminator="\n")
+    writer.writerow([CANONICAL_TIME, *names, *(f"{name}_{part}" for name in names for part in ("flag", "origin"))])
+    flags = {flag.value: flag.name.lower() for flag in Flag}
+    origins = {origin.value: origin.name.lower() for origin in Origin}
+    columns = [[f"{hour}:00Z" for hour in panel.hours.astype(str)]]
+    columns += [_figures(panel.values[name][:, column]) for name in names]
+    for name in names:
+        columns.append([flags[flag] for flag in panel.flags[name][:, column].tolist()])
+        columns.append([origins[origin] for origin in panel.origin[name][:, column].tolist()])
+    writer.writerows(zip(*columns, strict=True))
+    return target.getvalue()
+
+
+def _figures(values: Floats) -> list[str]:
+    """Figures that read back as the same; an empty cell for what is unknown."""
+    return ["" if unknown else repr(value) for value, unknown in zip(values.tolist(), np.isnan(values), strict=True)]

@@ -1,0 +1,274 @@
+"""What the morning page tells of each place's weather: who stands behind it, its age, and what models make of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from forecast.between import Basis, Confidence, Estimated
+from forecast.clock import local, utc_minute
+from forecast.config import Settings
+from forecast.database import Database
+from forecast.desk.hours import KnownHours
+from forecast.diseases import MODELS
+from forecast.errors import Notice
+from forecast.ingest.archive import Issue
+from forecast.ingest.imported import Provider
+from forecast.ingest.store import imports, providers_of
+from forecast.outlook.climatology import chance_of_any
+from forecast.outlook.view import View
+from forecast.panel import Panel
+from forecast.physics.distance import distance_km
+from forecast.physics.sun import sunrise_unix_s
+from forecast.quantities import Origin, short_name
+from forecast.report import build
+from forecast.report.page import BasisReport, CreditReport, ForecastReport, PlaceReport
+from forecast.wetness import METHODS
+
+AGE_WORTH_A_NOTICE_MINUTES = 6 * 60  # house choice: twice the usual lag
+HOURS_LOOKED_BACK = 7 * 24  # hours whose filled and missing values the page counts
+HUMIDITY = ("relative_humidity_pct", "dew_point_c")
+FILE = "file"  # key of the provider of files that a person loaded
+
+
+@dataclass(frozen=True, eq=False)
+class Weather:
+    """Everything that place reports are made of.
+
+    Attributes:
+        settings: the workspace's.
+        database: the workspace's.
+        as_of: the page's moment, clock time of the site.
+        offset_minutes: standard time minus UTC.
+        hours: what was known; None for nothing.
+        views: per place, what the models say.
+        issues: per station, its newest weather forecast.
+    """
+
+    settings: Settings
+    database: Database
+    as_of: datetime
+    offset_minutes: int
+    hours: KnownHours | None
+    views: Mapping[str, View]
+    issues: Mapping[str, Issue]
+
+    @property
+    def now(self) -> np.datetime64:
+        """The page's moment as a UTC stamp to the hour, cut off."""
+        stamp: np.datetime64 = utc_minute(self.as_of).astype("datetime64[h]")
+        return stamp
+
+    @property
+    def since(self) -> np.datetime64:
+        """The first stamp of the hours looked back at."""
+        return self.now - np.timedelta64(HOURS_LOOKED_BACK - 1, "h")
+
+
+def place_report(weather: Weather, place_id: str, notices: list[Notice]) -> PlaceReport:
+    """One place, with notices added where its data are old or none."""
+    place = weather.settings.place(place_id)
+    zone = weather.settings.grounds.zone
+    seen = weather.views.get(place_id)
+    last = None if seen is None or seen.last_known is None else local(seen.last_known, zone)
+    age = None if last is None else int((weather.as_of - last).total_seconds() // 60)
+    if last is None:
+        notices.append(Notice("no hour of temperature and humidity is known by this moment", place.name, grave=True))
+    elif age is not None and age > AGE_WORTH_A_NOTICE_MINUTES:
+        notices.append(Notice(f"the last reading is {age // 60} h old", place.name, grave=True))
+    notices += _silent(weather, place_id)
+    basis = _basis(weather, place_id)
+    filled, from_others, missing = _hours_by_origin(weather, place_id)
+    midnight = datetime.combine(weather.as_of.date(), datetime.min.time(), zone)
+    rise = sunrise_unix_s(midnight.timestamp(), place.where.latitude_deg, place.where.longitude_deg)
+    return PlaceReport(
+        place_id,
+        place.name,
+        basis,
+        _credits(weather, place_id),
+        _forecast(weather, place_id),
+        last,
+        age,
+        HOURS_LOOKED_BACK,
+        filled,
+        from_others,
+        missing,
+        _past_years(seen),
+        ""
+        if weather.hours is None or place_id not in weather.hours.typical
+        else weather.hours.typical[place_id].source,
+        METHODS[weather.settings.grounds.wetness].name,
+        None if rise is None else datetime.fromtimestamp(rise, zone),
+        tuple(
+            build.model_report(model, seen, zone, weather.offset_minutes)
+            for model in MODELS.values()
+            if seen is not None
+        ),
+    )
+
+
+def _basis(weather: Weather, place_id: str) -> tuple[BasisReport, ...]:
+    """Per station, the quantities it stands behind over the last week, first the one that has temperature."""
+    if weather.hours is None:
+        return ()
+    estimated: Estimated = weather.hours.at_places
+    found: dict[_Key, list[str]] = {}
+    for name in ("air_temperature_c", *sorted(set(estimated.panel.values) - {"air_temperature_c"})):
+        if name not in estimated.panel.values:
+            continue
+        one = estimated.basis(place_id, name, weather.since, weather.now)
+        key = _key(one)
+        if key is not None:
+            found.setdefault(key, []).append(short_name(name))
+    names = {station.id: station.name for station in weather.settings.grounds.station}
+    return tuple(
+        BasisReport(
+            tuple(quantities),
+            names[station],
+            distance_km,
+            height_m,
+            _CONFIDENCE[confidence],
+            tuple(names[other] for other in others),
+        )
+        for (station, distance_km, height_m, confidence, others), quantities in found.items()
+    )
+
+
+_Key = tuple[str, float, float, Confidence, tuple[str, ...]]
+_CONFIDENCE: Mapping[Confidence, Literal["good", "fair", "poor"]] = {
+    Confidence.GOOD: "good",
+    Confidence.FAIR: "fair",
+    Confidence.POOR: "poor",
+}
+
+
+def _key(one: Basis) -> _Key | None:
+    """What quantities of one basis share; None where nothing stands behind the quantity."""
+    if one.confidence is None:
+        return None
+    others = tuple(station for station in one.hours_by_station if station != one.station)
+    return one.station, round(one.distance_km, 1), round(one.height_difference_m), one.confidence, others
+
+
+def _stations_behind(weather: Weather, place_id: str) -> Sequence[str]:
+    """The stations behind a place's values over the last week, in the order of the settings."""
+    if weather.hours is None:
+        return ()
+    estimated = weather.hours.at_places
+    behind = {
+        station
+        for name in estimated.panel.values
+        for station in estimated.basis(place_id, name, weather.since, weather.now).hours_by_station
+    }
+    return [station.id for station in weather.settings.grounds.station if station.id in behind]
+
+
+def _credits(weather: Weather, place_id: str) -> tuple[CreditReport, ...]:
+    """Who stands behind the values shown, most of them first; a file by its own name."""
+    found: dict[CreditReport, None] = {}
+    for station_id in _stations_behind(weather, place_id):
+        for provider in providers_of(weather.database, station_id, weather.since, weather.now):
+            found[_credit(provider, _file_name(weather, station_id) if provider.key == FILE else "")] = None
+    typical = weather.hours.typical.get(place_id) if weather.hours is not None else None
+    if typical is not None:
+        found[_credit(typical.provider)] = None
+    return tuple(found)
+
+
+def _credit(provider: Provider, name: str = "") -> CreditReport:
+    return CreditReport(name or provider.name, provider.attribution, provider.licence, provider.link)
+
+
+def _file_name(weather: Weather, station_id: str) -> str:
+    """The file that a station's newest import by this moment came from; a replay of days before any names the first."""
+    known_by = f"{utc_minute(weather.as_of)}:59Z"
+    done = imports(weather.database, [station_id])
+    before = [one for one in done if one.imported_utc <= known_by]
+    return (before[-1] if before else done[0]).source if done else ""
+
+
+def nearest_station(settings: Settings, place_id: str) -> str:
+    """The station nearest to a place; weather forecasts are kept for stations, which many places share."""
+    where = settings.place(place_id).where
+    far = {
+        station.id: float(
+            distance_km(where.latitude_deg, where.longitude_deg, station.latitude_deg, station.longitude_deg)
+        )
+        for station in settings.grounds.station
+    }
+    return min(far, key=far.__getitem__)
+
+
+def _forecast(weather: Weather, place_id: str) -> ForecastReport | None:
+    """The newest weather forecast for the place: that of the nearest station."""
+    issue = weather.issues.get(nearest_station(weather.settings, place_id))
+    if issue is None:
+        return None
+    zone = weather.settings.grounds.zone
+    return ForecastReport(
+        local(issue.issued_utc, zone),
+        issue.issued_stated,
+        local(issue.forecast.hours[-1], zone),
+        _credit(issue.forecast.provider),
+    )
+
+
+def _silent(weather: Weather, place_id: str) -> list[Notice]:
+    """The nearest station, where it has sent no temperature and humidity of use for long while others speak for it."""
+    if weather.hours is None or place_id not in weather.views:
+        return []
+    checked = weather.hours.checked
+    nearest = nearest_station(weather.settings, place_id)
+    column = checked.series.index(nearest)
+    known = np.flatnonzero(_both_known(checked, column) & (checked.hours <= weather.now))
+    last = weather.views[place_id].last_known
+    if not known.size or last is None:
+        return []
+    hours = int((weather.now - checked.hours[known[-1]]).astype(int))
+    if 60 * hours <= AGE_WORTH_A_NOTICE_MINUTES or last <= checked.hours[known[-1]]:
+        return []
+    name = weather.settings.station(nearest).name
+    return [
+        Notice(f"{name} has sent no temperature and humidity of use for {hours} h; others stand in", "", grave=True)
+    ]
+
+
+def _both_known(panel: Panel, column: int) -> NDArray[np.bool_]:
+    """Hours with temperature, and humidity of either kind."""
+    known = {name: np.zeros(len(panel.hours), bool) for name in ("air_temperature_c", *HUMIDITY)}
+    for name in known.keys() & panel.values.keys():  # a source may send a year without one
+        known[name] = ~np.isnan(panel.values[name][:, column])
+    both: NDArray[np.bool_] = known["air_temperature_c"] & (known[HUMIDITY[0]] | known[HUMIDITY[1]])
+    return both
+
+
+def _hours_by_origin(weather: Weather, place_id: str) -> tuple[int, int, int]:
+    """Hours of the last week whose temperature or humidity was filled, came from other stations, and are missing.
+
+    The hours between the last reading and now are counted as missing too.
+    """
+    if weather.hours is None:
+        return 0, 0, HOURS_LOOKED_BACK
+    panel = weather.hours.panel.between(weather.since, weather.now)
+    column = panel.series.index(place_id)
+    both = _both_known(panel, column)
+    origins = np.zeros((2, len(both)), bool)
+    for name in ("air_temperature_c", *HUMIDITY):
+        if name in panel.values:
+            known = ~np.isnan(panel.values[name][:, column])
+            origins |= known & (panel.origin[name][:, column] == np.array([[Origin.FILLED], [Origin.NEIGHBOUR]]))
+    filled, from_others = (int((one & both).sum()) for one in origins)
+    return filled, from_others, HOURS_LOOKED_BACK - int(both.sum())
+
+
+def _past_years(seen: View | None) -> int:
+    """Past years whose weeks around this date are known well enough to count."""
+    if seen is None:
+        return 0
+    chance = chance_of_any(seen.past_passed(next(iter(seen.past))), seen.days(), seen.today, seen.today)
+    return chance.years if chance else 0

@@ -1,0 +1,167 @@
+"""Weather forecasts kept as they were issued: each with its moment of issue and of arrival, never overwritten.
+
+What a forecast was worth at each lead, and what a page knew on a past morning, is read from here. Nothing in it is
+an observation.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import sqlalchemy as sa
+from numpy.typing import NDArray
+
+from forecast.clock import utc_minute
+from forecast.database import Database
+from forecast.errors import DataError
+from forecast.ingest.block import DAMAGED_HINT
+from forecast.ingest.imported import IssuedForecast
+from forecast.ingest.store import provider_number, providers
+from forecast.quantities import QUANTITIES
+from forecast.tables import ISSUED
+
+_FORMAT = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Issue:
+    """One issued forecast, with what the archive knows of it.
+
+    Attributes:
+        number: of the record.
+        station_id: for which station's place.
+        issued_utc: moment of issue, ``datetime64[s]``; the moment of the fetch where the source states none.
+        issued_stated: whether the source states it.
+        fetched_utc: moment at which it became known here, ``datetime64[s]``.
+        forecast: what was issued.
+    """
+
+    number: int
+    station_id: str
+    issued_utc: np.datetime64
+    issued_stated: bool
+    fetched_utc: np.datetime64
+    forecast: IssuedForecast
+
+
+def archive(database: Database, station_id: str, issued: IssuedForecast, now: datetime) -> int | None:
+    """Keep a forecast, once however often it is fetched.
+
+    Args:
+        database: where to.
+        station_id: for which station's place it was issued.
+        issued: from a source.
+        now: moment of the fetch.
+
+    Returns:
+        The number of its record; None where the same issue is kept already.
+    """
+    names = sorted(issued.values)
+    stated = issued.issued_utc is not None
+    moment = utc_minute(now) if issued.issued_utc is None else issued.issued_utc
+    packed = _pack(issued, names)
+    digest = hashlib.sha256(f"{moment if stated else ''} {issued.hours[0]} ".encode() + packed).hexdigest()
+    with database.writing() as connection:
+        provider = provider_number(connection, issued.provider)
+        same = (ISSUED.c.station_id == station_id, ISSUED.c.provider_id == provider, ISSUED.c.digest == digest)
+        if connection.execute(sa.select(ISSUED.c.record_id).where(*same)).first() is not None:
+            return None
+        made = connection.execute(
+            sa.insert(ISSUED).values(
+                station_id=station_id,
+                provider_id=provider,
+                issued_utc=f"{moment.astype('datetime64[s]')}Z",
+                issued_stated=stated,
+                fetched_utc=f"{utc_minute(now).astype('datetime64[s]')}Z",
+                source=issued.source,
+                first_hour_utc=f"{issued.hours[0]}:00Z",
+                hours=len(issued.hours),
+                block=zlib.compress(packed, 6),
+                digest=digest,
+            )
+        ).inserted_primary_key
+    return int(made[0]) if made is not None else None
+
+
+def issues(
+    database: Database, station_ids: Sequence[str], known_by: np.datetime64 | None = None, *, last_only: bool = False
+) -> tuple[Issue, ...]:
+    """Archived forecasts, by the moment of issue.
+
+    Args:
+        database: where from.
+        station_ids: for which stations' places.
+        known_by: leave out what had not been fetched by this moment (UTC, minutes); None for all.
+        last_only: only the newest issue a station.
+    """
+    query = sa.select(ISSUED).where(ISSUED.c.station_id.in_(station_ids))
+    if known_by is not None:
+        query = query.where(ISSUED.c.fetched_utc <= f"{known_by.astype('datetime64[s]')}Z")
+    order = (ISSUED.c.issued_utc, ISSUED.c.fetched_utc, ISSUED.c.record_id)
+    with database.reading() as connection:
+        known = providers(connection)
+        if last_only:
+            numbers = {
+                row.station_id: row.record_id
+                for row in connection.execute(
+                    query.with_only_columns(ISSUED.c.station_id, ISSUED.c.record_id).order_by(*order)
+                )
+            }
+            query = query.where(ISSUED.c.record_id.in_(numbers.values()))
+        rows = connection.execute(query.order_by(*order)).all()
+    found = []
+    for row in rows:
+        values, step_hours = _unpack(row.block, row.hours)
+        first = np.datetime64(row.first_hour_utc.removesuffix("Z"), "h")
+        hours = first + np.arange(row.hours).astype("timedelta64[h]")
+        issued = np.datetime64(row.issued_utc.removesuffix("Z"), "s")
+        found.append(
+            Issue(
+                row.record_id,
+                row.station_id,
+                issued,
+                row.issued_stated,
+                np.datetime64(row.fetched_utc.removesuffix("Z"), "s"),
+                IssuedForecast(
+                    hours,
+                    values,
+                    step_hours,
+                    known[row.provider_id],
+                    issued.astype("datetime64[m]") if row.issued_stated else None,
+                    row.source,
+                    (),
+                ),
+            )
+        )
+    return tuple(found)
+
+
+def _pack(issued: IssuedForecast, names: list[str]) -> bytes:
+    """Names, then figures to the last bit, then the interval that each was spread from."""
+    head = json.dumps(names).encode()
+    values = np.array([issued.values[name] for name in names], "<f8")
+    steps = np.array([issued.step_hours[name] for name in names], np.uint8)
+    return bytes([_FORMAT]) + len(head).to_bytes(4, "little") + head + values.tobytes() + steps.tobytes()
+
+
+def _unpack(block: bytes, hours: int) -> tuple[dict[str, NDArray[np.float64]], dict[str, NDArray[np.uint8]]]:
+    try:
+        raw = zlib.decompress(block)
+        head = int.from_bytes(raw[1:5], "little")
+        names = json.loads(raw[5 : 5 + head])
+        shape = len(names), hours
+        values = np.frombuffer(raw, "<f8", shape[0] * hours, 5 + head).reshape(shape)
+        steps = np.frombuffer(raw, np.uint8, offset=5 + head + values.nbytes).reshape(shape)
+    except (zlib.error, ValueError, TypeError) as error:
+        raise DataError("an archived forecast is damaged", hint=DAMAGED_HINT) from error
+    known = [row for row, name in enumerate(names) if name in QUANTITIES]
+    return (
+        {names[row]: values[row].astype(np.float64) for row in known},
+        {names[row]: steps[row].copy() for row in known},
+    )

@@ -1,0 +1,99 @@
+"""A weather forecast for one place over the network, in whichever of the open shapes the source writes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TypeVar
+
+from forecast.errors import DataError, MissingInputError, Notice
+from forecast.ingest import grid_intervals, hour_columns
+from forecast.ingest.download import Downloaded, Network, download
+from forecast.ingest.imported import IssuedForecast, Provider
+
+USUAL_ADDRESS = {
+    "hour_columns": "https://api.open-meteo.com/v1/forecast",
+    "grid_intervals": "https://api.weather.gov",
+}
+USUAL_PROVIDER = {"hour_columns": hour_columns.DEFAULT, "grid_intervals": grid_intervals.DEFAULT}
+Read = TypeVar("Read")
+JSON_TYPES = ("application/json", "application/geo+json", "application/ld+json")
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """Whom to ask, and how.
+
+    Attributes:
+        shape: ``hour_columns`` or ``grid_intervals``.
+        address: start of its address.
+        days: how many days are asked for, where the shape lets one ask.
+        provider: who issues it.
+        key: secret that the service asks for; empty for none.
+    """
+
+    shape: str
+    address: str
+    days: int
+    provider: Provider
+    key: str = ""
+
+
+def fetch_forecast(
+    service: Service, latitude_deg: float, longitude_deg: float, copies: Path, network: Network, now: datetime
+) -> tuple[IssuedForecast, datetime]:
+    """The newest forecast for a place, and the moment at which it was fetched.
+
+    Raises:
+        SourceDownError: it cannot be fetched, and there is no good copy of an earlier one.
+        MissingInputError: the source has none for this place.
+        DataError: what it sends is in another shape.
+    """
+    place = f"{latitude_deg:.4f}_{longitude_deg:.4f}"
+    if service.shape == "grid_intervals":
+        # Which grid point a place has is asked for first; its forecast must lie with the same host.
+        address = _reply(
+            grid_intervals.points_address(service.address, latitude_deg, longitude_deg),
+            copies / f"{place}.points.json",
+            network,
+            now,
+            grid_intervals.grid_address,
+            "the grid point of the weather forecast",
+        ).read
+        if not address.startswith(f"{service.address}/"):
+            raise DataError(
+                f"the weather forecast is said to lie at {address.partition('?')[0]}, not at {service.address}",
+                hint="another host is not asked; set weather_forecast.address to the one you mean",
+            )
+        read = grid_intervals.read
+    else:
+        address = hour_columns.address(
+            service.address, latitude_deg, longitude_deg, service.days, key=service.key or None
+        )
+        read = hour_columns.read
+    source = address.partition("?")[0]
+
+    def parsed(body: bytes) -> IssuedForecast:
+        return read(body, source=source, provider=service.provider)
+
+    reply = _reply(address, copies / f"{place}.json", network, now, parsed, "the weather forecast")
+    issued = reply.read
+    if not reply.is_fresh:
+        hours = (now - reply.fetched_utc).total_seconds() / 3600
+        text = f"{reply.trouble}; the last one, fetched {hours:.0f} h ago, stands"
+        issued = replace(issued, notices=(*issued.notices, Notice(text, grave=True)))
+    return issued, reply.fetched_utc
+
+
+def _reply(
+    address: str, copy: Path, network: Network, now: datetime, read: Callable[[bytes], Read], name: str
+) -> Downloaded[Read]:
+    found = download(address, copy, network, now, accept=read, accept_types=JSON_TYPES, name=name)
+    if found is None:
+        raise MissingInputError(
+            f"the source has no weather forecast for {copy.stem.replace('_', ', ')}",
+            hint="check latitude and longitude, and whether the service covers the place",
+        )
+    return found

@@ -1,0 +1,131 @@
+"""The archive of issued forecasts: kept once, never rewritten, known from the moment of its fetch, never observed."""
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+import sqlalchemy as sa
+
+from forecast.database import Database
+from forecast.errors import DataError
+from forecast.ingest.archive import archive, issues
+from forecast.ingest.imported import Grade, IssuedForecast, Provider
+from forecast.ingest.store import read_hours
+from forecast.tables import ISSUED
+
+PROVIDER = Provider("invented_model", "an invented weather model", Grade.MODEL, "the invented office", "CC BY 4.0")
+RAIN, TEMPERATURE = "rain_mm", "air_temperature_c"
+
+
+def issue(first: str, temperature: list[float], issued: str | None = "2050-07-18T04:40") -> IssuedForecast:
+    count = len(temperature)
+    return IssuedForecast(
+        np.datetime64(first, "h") + np.arange(count).astype("timedelta64[h]"),
+        {TEMPERATURE: np.array(temperature), RAIN: np.full(count, 0.1 + 0.2)},
+        {TEMPERATURE: np.ones(count, np.uint8), RAIN: np.full(count, 6, np.uint8)},
+        PROVIDER,
+        None if issued is None else np.datetime64(issued, "m"),
+        "the invented address",
+        (),
+    )
+
+
+def at(hour: int, minute: int = 0) -> datetime:
+    return datetime(2050, 7, 18, hour, minute, 30, tzinfo=UTC)
+
+
+def minute(clock: str) -> np.datetime64:
+    return np.datetime64(f"2050-07-18T{clock}", "m")
+
+
+def test_an_issue_comes_back_as_it_was_issued(database: Database) -> None:
+    given = issue("2050-07-18T05", [20.0, np.nan, float(np.nextafter(21, 22))])
+    number = archive(database, "field", given, at(5))
+    (kept,) = issues(database, ["field"])
+    assert kept.number == number
+    np.testing.assert_array_equal(kept.forecast.hours, given.hours)
+    for name in (TEMPERATURE, RAIN):
+        np.testing.assert_array_equal(kept.forecast.values[name], given.values[name])
+        np.testing.assert_array_equal(kept.forecast.step_hours[name], given.step_hours[name])
+    assert kept.forecast.provider == PROVIDER
+    assert kept.forecast.issued_utc == np.datetime64("2050-07-18T04:40")
+    assert kept.issued_stated
+
+
+def test_the_same_issue_fetched_again_is_kept_once(database: Database) -> None:
+    assert archive(database, "field", issue("2050-07-18T05", [20.0]), at(5)) is not None
+    assert archive(database, "field", issue("2050-07-18T05", [20.0]), at(6)) is None
+    (kept,) = issues(database, ["field"])
+    assert kept.fetched_utc == minute("05:00")
+
+
+def test_the_same_figures_issued_later_are_another_issue(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(5))
+    archive(database, "field", issue("2050-07-18T05", [20.0], "2050-07-18T10:40"), at(11))
+    assert [str(kept.issued_utc) for kept in issues(database, ["field"])] == [
+        "2050-07-18T04:40:00",
+        "2050-07-18T10:40:00",
+    ]
+
+
+def test_an_issue_that_changed_under_the_same_moment_stands_beside_the_first(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(5))
+    archive(database, "field", issue("2050-07-18T05", [24.0]), at(6))
+    assert [kept.forecast.values[TEMPERATURE][0] for kept in issues(database, ["field"])] == [20, 24]
+
+
+def test_without_a_stated_moment_the_fetch_s_stands_for_it_and_says_so(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T05", [20.0], None), at(5, 10))
+    assert archive(database, "field", issue("2050-07-18T05", [20.0], None), at(9)) is None  # unchanged since
+    (kept,) = issues(database, ["field"])
+    assert kept.issued_utc == minute("05:10")
+    assert not kept.issued_stated
+    assert kept.forecast.issued_utc is None
+
+
+def test_a_replay_knows_only_what_had_been_fetched(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(5, 10))  # issued 04:40
+    archive(database, "field", issue("2050-07-18T11", [22.0], "2050-07-18T10:40"), at(11, 5))
+    assert issues(database, ["field"], minute("05:09")) == ()
+    assert len(issues(database, ["field"], minute("05:10"))) == 1
+    assert len(issues(database, ["field"], minute("11:04"))) == 1
+    (newest,) = issues(database, ["field"], minute("11:05"), last_only=True)
+    assert newest.forecast.values[TEMPERATURE].tolist() == [22]
+
+
+def test_the_newest_issue_a_station_is_the_last_issued_not_the_last_fetched(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T11", [22.0], "2050-07-18T10:40"), at(11))
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(12))  # an older one, fetched from a file later
+    archive(database, "other", issue("2050-07-18T05", [30.0]), at(12))
+    newest = issues(database, ["field", "other"], last_only=True)
+    assert {kept.station_id: kept.forecast.values[TEMPERATURE][0] for kept in newest} == {"field": 22, "other": 30}
+
+
+def test_issues_are_no_observations(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(5))
+    assert read_hours(database, ["field"]) is None
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        sa.update(ISSUED).values(source="another"),
+        sa.delete(ISSUED),
+        sa.text("INSERT OR REPLACE INTO weather_issued SELECT * FROM weather_issued"),
+    ],
+    ids=["update", "delete", "replace"],
+)
+def test_what_was_issued_cannot_be_rewritten(database: Database, change: sa.Executable) -> None:
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(5))
+    with pytest.raises(sa.exc.IntegrityError, match="append-only"), database.writing() as connection:
+        connection.execute(change)
+    assert len(issues(database, ["field"])) == 1
+
+
+def test_a_damaged_issue_is_told(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(5))
+    with database.writing() as connection:
+        connection.exec_driver_sql("DROP TRIGGER weather_issued_no_update")
+        connection.execute(sa.update(ISSUED).values(block=b"torn"))
+    with pytest.raises(DataError, match="damaged"):
+        issues(database, ["field"])

@@ -1,0 +1,137 @@
+"""A workspace of version 1 comes up to this version with every value, and its old database is kept."""
+
+import sqlite3
+import zlib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from forecast.database import SCHEMA_VERSION, Database
+from forecast.errors import DataError, OlderWorkspaceError
+from forecast.ingest.imported import Grade, Provider
+from forecast.ingest.store import imports, providers_of, read_hours
+from forecast.upgrade import upgrade
+
+# The tables as version 1 made them, triggers left out.
+TABLES_1 = """
+CREATE TABLE schema_version (version INTEGER PRIMARY KEY);
+INSERT INTO schema_version VALUES (1);
+CREATE TABLE weather_block (station_id VARCHAR, quantity VARCHAR, month VARCHAR(7), block BLOB NOT NULL,
+  PRIMARY KEY (station_id, quantity, month));
+CREATE TABLE weather_import (import_id INTEGER PRIMARY KEY, station_id VARCHAR NOT NULL, imported_utc VARCHAR NOT NULL,
+  source VARCHAR NOT NULL, attribution VARCHAR NOT NULL, first_hour_utc VARCHAR NOT NULL,
+  last_hour_utc VARCHAR NOT NULL);
+INSERT INTO weather_import VALUES
+  (1, 'field', '2050-07-20T04:00:00Z', 'logger.csv', '', '2049-12-31T22:00Z', '2050-02-28T23:00Z'),
+  (2, 'airport', '2050-07-20T05:00:00Z', 'Alder Reach', 'the weather office, CC BY 4.0', '2048-02-01T00:00Z',
+   '2048-02-29T23:00Z');
+CREATE TABLE scouting (record_id INTEGER PRIMARY KEY, note VARCHAR);
+CREATE TABLE application (record_id INTEGER PRIMARY KEY, note VARCHAR);
+INSERT INTO scouting VALUES (1, 'nothing seen');
+"""
+
+
+def packed_1(values: list[float], hours: int, late: int) -> bytes:
+    """A month as version 1 packed it: the values first, the rest of the month unknown."""
+    figures = np.full(hours, np.nan)
+    figures[: len(values)] = values
+    known = ~np.isnan(figures)
+    flags = np.where(known, 2, 9).astype(np.uint8)
+    minutes = np.where(known, late, -1).astype("<i4")
+    parts = (
+        figures.astype("<f8").view(np.uint8).reshape(-1, 8).T.tobytes(),
+        flags.tobytes(),
+        bytes(hours),
+        minutes.view(np.uint8).reshape(-1, 4).T.tobytes(),
+    )
+    return b"\x01" + zlib.compress(b"".join(parts), 6)
+
+
+@pytest.fixture
+def old(tmp_path: Path) -> Path:
+    path = tmp_path / "workspace.sqlite"
+    connection = sqlite3.connect(path)
+    connection.executescript(TABLES_1)
+    rows = [
+        ("field", "air_temperature_c", "2049-12", packed_1([np.nan] * 742 + [1.25, -0.0], 744, 180)),
+        ("field", "air_temperature_c", "2050-01", packed_1([2.5], 744, 95)),
+        ("field", "air_temperature_c", "2050-02", packed_1([0.1 + 0.2] * 672, 672, 0)),
+        ("airport", "rain_mm", "2048-02", packed_1([0.0] * 695 + [7.0], 696, 180)),
+    ]
+    connection.executemany("INSERT INTO weather_block VALUES (?, ?, ?, ?)", rows)
+    connection.commit()
+    connection.close()
+    return path
+
+
+def test_every_value_comes_over_with_its_arrival(old: Path) -> None:
+    upgrade(old)
+    database = Database(old)
+    panel = read_hours(database, ["field"])
+    assert panel is not None
+    temperature = panel.values["air_temperature_c"][:, 0]
+    assert str(panel.hours[0]) == "2049-12-31T22"
+    assert temperature[:3].tolist() == [1.25, 0.0, 2.5]
+    assert np.signbit(temperature[1])
+    assert np.count_nonzero(temperature == 0.1 + 0.2) == 672
+    assert np.count_nonzero(~np.isnan(temperature)) == 3 + 672
+    # The hour of midnight came 95 minutes late.
+    known = read_hours(database, ["field"], np.datetime64("2050-01-01T01:34", "m"))
+    assert known is not None
+    assert str(known.hours[-1]) == "2049-12-31T22"  # that of 23:00 came at 02:00
+    known = read_hours(database, ["field"], np.datetime64("2050-01-01T01:35", "m"))
+    assert known is not None
+    assert str(known.hours[-1]) == "2050-01-01T00"
+    airport = read_hours(database, ["airport"])
+    assert airport is not None
+    assert airport.values["rain_mm"][-1, 0] == 7  # 29 February, 23:00
+    assert str(airport.hours[-1]) == "2048-02-29T23"
+    database.close()
+
+
+def test_imports_credits_and_records_come_over(old: Path) -> None:
+    upgrade(old)
+    database = Database(old)
+    assert [done.source for done in imports(database, ["field", "airport"])] == ["logger.csv", "Alder Reach"]
+    hour = np.datetime64("2048-02-29T23", "h")
+    (credited,) = providers_of(database, "airport", hour, hour)
+    assert credited.attribution == "the weather office, CC BY 4.0"
+    hour = np.datetime64("2050-01-01T00", "h")
+    assert providers_of(database, "field", hour, hour) == {
+        Provider("file", "file loaded by hand", Grade.OBSERVED): 1,
+    }
+    with database.reading() as connection:
+        assert connection.exec_driver_sql("SELECT note FROM scouting").scalar() == "nothing seen"
+        names = connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'").scalars().all()
+    assert "weather_block" not in names
+    assert {"weather_year", "weather_issued", "weather_withdrawal"} <= set(names)
+    database.close()
+
+
+def test_the_old_database_is_kept_as_it_was(old: Path) -> None:
+    before = old.read_bytes()
+    kept = upgrade(old)
+    assert kept is not None
+    assert kept.name == "workspace.schema1.sqlite"
+    assert kept.read_bytes() == before
+    assert upgrade(old) is None
+
+
+def test_an_older_database_is_not_opened_unasked(old: Path) -> None:
+    with pytest.raises(OlderWorkspaceError, match=f"schema 1; this one writes {SCHEMA_VERSION}"):
+        Database(old)
+
+
+def test_a_damaged_month_leaves_the_old_database_as_it_was(old: Path) -> None:
+    connection = sqlite3.connect(old)
+    connection.execute("UPDATE weather_block SET block = x'0102' WHERE month = '2050-01'")
+    connection.commit()
+    connection.close()
+    with pytest.raises(DataError, match="damaged"):
+        upgrade(old)
+    connection = sqlite3.connect(old)
+    assert connection.execute("SELECT version FROM schema_version").fetchone() == (1,)
+    assert connection.execute("SELECT count(*) FROM weather_block").fetchone() == (4,)
+    assert connection.execute("SELECT count(*) FROM sqlite_master WHERE name = 'weather_year'").fetchone() == (0,)
+    connection.close()

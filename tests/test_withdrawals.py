@@ -1,0 +1,90 @@
+"""Withdrawals: written down with a reason, given back by another record, and known from that moment on."""
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+import sqlalchemy as sa
+
+from forecast.database import Database
+from forecast.errors import DataError
+from forecast.ingest.withdrawals import give_back, withdraw, withdrawals
+from forecast.tables import WITHDRAWALS
+
+HUMIDITY = "relative_humidity_pct"
+MAY, JUNE = np.datetime64("2050-05-01T00", "h"), np.datetime64("2050-06-01T00", "h")
+
+
+def at(day: int) -> datetime:
+    return datetime(2050, 7, day, 6, 0, tzinfo=UTC)
+
+
+def take_out(database: Database, last: np.datetime64 | None = JUNE, day: int = 1) -> int:
+    return withdraw(
+        database, "field", HUMIDITY, MAY, last, reason=" never above 88 % ", by_whom="R. Quill", now=at(day)
+    )
+
+
+def test_a_withdrawal_comes_back_as_written(database: Database) -> None:
+    number = take_out(database)
+    (kept,) = withdrawals(database, ["field"])
+    assert (kept.number, kept.station_id, kept.quantity, kept.first_hour, kept.last_hour) == (
+        number,
+        "field",
+        HUMIDITY,
+        MAY,
+        JUNE,
+    )
+    assert (kept.reason, kept.by_whom, kept.recorded_utc) == ("never above 88 %", "R. Quill", "2050-07-01T06:00:00Z")
+    assert kept.given_back_utc is None
+
+
+def test_it_may_have_no_end(database: Database) -> None:
+    take_out(database, None)
+    assert withdrawals(database, ["field"])[0].last_hour is None
+
+
+def test_it_is_known_from_the_moment_it_was_written_down(database: Database) -> None:
+    take_out(database, day=2)
+    assert withdrawals(database, ["field"], "2050-07-02T05:59:59Z") == ()
+    assert len(withdrawals(database, ["field"], "2050-07-02T06:00:00Z")) == 1
+
+
+def test_giving_back_leaves_the_past_as_it_was(database: Database) -> None:
+    number = take_out(database, day=1)
+    give_back(database, number, reason="the sensor was fine", by_whom="R. Quill", now=at(5))
+    (now,) = withdrawals(database, ["field"])
+    assert (now.given_back_utc, now.given_back_reason) == ("2050-07-05T06:00:00Z", "the sensor was fine")
+    (before,) = withdrawals(database, ["field"], "2050-07-05T05:59:00Z")
+    assert before.given_back_utc is None
+
+
+def test_it_is_given_back_once_and_only_if_it_is_there(database: Database) -> None:
+    number = take_out(database)
+    back = give_back(database, number, reason="fine", by_whom="", now=at(2))
+    for wrong in (number, back, 99):
+        with pytest.raises(DataError):
+            give_back(database, wrong, reason="again", by_whom="", now=at(3))
+    assert len(withdrawals(database, ["field"])) == 1
+
+
+@pytest.mark.parametrize(
+    ("quantity", "last", "reason"),
+    [("humidity", JUNE, "because"), (HUMIDITY, MAY - np.timedelta64(1, "h"), "because"), (HUMIDITY, JUNE, "  ")],
+    ids=["no such quantity", "ends before it begins", "no reason"],
+)
+def test_what_cannot_be_right_is_refused(database: Database, quantity: str, last: np.datetime64, reason: str) -> None:
+    with pytest.raises(DataError):
+        withdraw(database, "field", quantity, MAY, last, reason=reason, by_whom="", now=at(1))
+    assert withdrawals(database, ["field"]) == ()
+
+
+def test_other_stations_are_left_alone(database: Database) -> None:
+    take_out(database)
+    assert withdrawals(database, ["other"]) == ()
+
+
+def test_records_cannot_be_rewritten(database: Database) -> None:
+    take_out(database)
+    with pytest.raises(sa.exc.IntegrityError, match="append-only"), database.writing() as connection:
+        connection.execute(sa.delete(WITHDRAWALS))
