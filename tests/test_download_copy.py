@@ -219,6 +219,16 @@ def test_a_stop_between_body_and_note_leaves_a_whole_file(
     assert server.headers[4]["If-None-Match"] is None
 
 
+def test_whoever_reads_the_old_file_reads_it_to_its_end(server: Loopback, copy: Path) -> None:
+    server.answers["/f"] = [Reply(body=GOOD), Reply(body=BETTER)]
+    got(f"{server.address}/f", copy)
+    with copy.open("rb") as old, copy.with_name(NOTE).open("rb") as old_note:
+        got(f"{server.address}/f", copy, now=NOW + HOUR)
+        assert old.read() == GOOD
+        assert json.loads(old_note.read())["fetched_utc"] == NOW.isoformat()
+    assert copy.read_bytes() == BETTER
+
+
 def test_a_full_disk_leaves_what_was_there(server: Loopback, copy: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     server.answers["/f"] = [Reply(body=GOOD), Reply(body=BETTER)]
     got(f"{server.address}/f", copy)

@@ -47,11 +47,13 @@ def check(
     )
     if picture is not None:
         from forecast.report.season_picture import season_picture
+        from forecast.report.station import provider_words
 
         year = report.last_hour_utc.year
         drawn = season_picture(
             panel,
             f"{report.name}, {report.first_hour_utc:%Y-%m-%d} to {report.last_hour_utc:%Y-%m-%d}",
+            f"Source: {' · '.join(provider_words(provider) for provider in report.providers)}",
             us=settings.grounds.units == "us",
             standard_offset_minutes=settings.grounds.standard_offset_minutes(year),
             kind="svg" if picture.suffix.lower() == ".svg" else "png",
@@ -79,8 +81,12 @@ def export(workspace: Path, place: str | None, first: str | None, last: str | No
     from forecast.desk.export import export_csv
 
     settings, database = open_workspace(workspace)
-    text = export_csv(settings, database, place, _stamp(first, settings), _stamp(last, settings, at_end=True), raw=raw)
+    text, owed_to = export_csv(
+        settings, database, place, _stamp(first, settings), _stamp(last, settings, at_end=True), raw=raw
+    )
     click.echo(text, nl=False)
+    for credit in owed_to:
+        click.echo(f"source: {credit}", err=True)
 
 
 @click.command()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from forecast.database import Database
 from forecast.desk.hours import known_hours
 from forecast.errors import MissingInputError
 from forecast.ingest.mapping import CANONICAL_TIME
-from forecast.ingest.store import read_hours
+from forecast.ingest.store import providers_of, read_hours
 from forecast.panel import Floats, Panel
 from forecast.quantities import Flag, Origin
 
@@ -25,8 +26,8 @@ def export_csv(
     last: np.datetime64 | None,
     *,
     raw: bool,
-) -> str:
-    """The hours of one place between two stamps, both included.
+) -> tuple[str, tuple[str, ...]]:
+    """The hours of one place between two stamps, both included, and whom they are owed to.
 
     Args:
         settings: the workspace's.
@@ -53,7 +54,21 @@ def export_csv(
         raise MissingInputError(
             f"no area's weather is reckoned at {place_id!r}", hint=f"places are {', '.join(panel.series)}; or use --raw"
         )
-    return _text(panel.between(first or panel.hours[0], last or panel.hours[-1]), panel.series.index(place_id))
+    column = panel.series.index(place_id)
+    panel = panel.between(panel.hours[0] if first is None else first, panel.hours[-1] if last is None else last)
+    if not len(panel.hours):
+        raise MissingInputError("nothing is stored for these hours", hint="'forecast weather list' tells what is")
+    stations = [place_id] if raw else [station.id for station in settings.grounds.station]
+    return _text(panel, column), _credits(database, stations, panel)
+
+
+def _credits(database: Database, station_ids: Sequence[str], panel: Panel) -> tuple[str, ...]:
+    """Whose values these are, each with its licence."""
+    found: dict[str, None] = {}
+    for station_id in station_ids:
+        for one in providers_of(database, station_id, panel.hours[0], panel.hours[-1]):
+            found["; ".join(part for part in (one.attribution or one.name, one.licence, one.link) if part)] = None
+    return tuple(found)
 
 
 def _text(panel: Panel, column: int) -> str:

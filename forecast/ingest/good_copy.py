@@ -61,7 +61,7 @@ class GoodCopy:
         """The same body as the source has just described it."""
         etag = _mark(headers.get("ETag", "")) or self.etag
         last_modified = _mark(headers.get("Last-Modified", "")) or self.last_modified
-        return replace(self, fetched_utc=now, is_known=True, etag=etag, last_modified=last_modified)
+        return replace(self, fetched_utc=now, etag=etag, last_modified=last_modified)
 
 
 def http_date(text: str) -> datetime | None:

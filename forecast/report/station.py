@@ -143,8 +143,13 @@ def _lines(report: StationReport) -> Iterator[str]:
     yield ""
     yield "SOURCES"
     for provider in report.providers:
-        parts = [f"{provider.name}: {provider.values:,} values", provider.attribution, provider.licence, provider.link]
-        yield from _wrap("; ".join(part for part in parts if part), 2, hang=4)
+        yield from _wrap(f"{provider.values:,} values: {provider_words(provider)}", 2, hang=4)
+
+
+def provider_words(provider: ProviderReport) -> str:
+    """Who it is, with the licence and where it can be read."""
+    parts = [provider.attribution or provider.name, provider.licence, provider.link]
+    return "; ".join(part for part in parts if part)
 
 
 def _verdict(one: VerdictReport) -> str:
