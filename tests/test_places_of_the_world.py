@@ -1,4 +1,4 @@
-"""Hours of places with odd clocks, from the file to the page: a leap day, both clock changes, half-hour zones, the south."""
+"""Hours of places with odd clocks, from file to page: a leap day, both clock changes, half-hour zones, the south."""
 
 from __future__ import annotations
 

@@ -16,6 +16,7 @@ from forecast.ingest.mapping import CANONICAL_TIME
 from forecast.ingest.store import providers_of, read_hours
 from forecast.panel import Floats, Panel
 from forecast.quantities import Flag, Origin
+from forecast.report.words import owed_to
 
 
 def export_csv(
@@ -67,7 +68,7 @@ def _credits(database: Database, station_ids: Sequence[str], panel: Panel) -> tu
     found: dict[str, None] = {}
     for station_id in station_ids:
         for one in providers_of(database, station_id, panel.hours[0], panel.hours[-1]):
-            found["; ".join(part for part in (one.attribution or one.name, one.licence, one.link) if part)] = None
+            found[owed_to(one.name, one.attribution, one.licence, one.link)] = None
     return tuple(found)
 
 

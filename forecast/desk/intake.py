@@ -16,11 +16,11 @@ from forecast.database import Database
 from forecast.errors import DataError, MissingInputError, Notice, SettingsError
 from forecast.ingest.archive import archive
 from forecast.ingest.csv_file import read_csv_hours
-from forecast.ingest.download import Network
 from forecast.ingest.forecast_source import USUAL_ADDRESS, USUAL_PROVIDER, Service, fetch_forecast
 from forecast.ingest.imported import Grade, ImportedHours, Provider
 from forecast.ingest.mapping import read_mapping
 from forecast.ingest.meteostat_source import Place, fetch_hours
+from forecast.ingest.network import Network
 from forecast.ingest.store import Written, write_hours
 
 KEY_VARIABLE = "FORECAST_WEATHER_KEY"  # secrets come from the environment only

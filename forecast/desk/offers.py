@@ -12,8 +12,8 @@ import numpy as np
 from forecast.between import Where
 from forecast.desk.station import Humidity, humidity_verdict
 from forecast.errors import ForecastError
-from forecast.ingest.download import Network
 from forecast.ingest.meteostat_source import Place, fetch_hours
+from forecast.ingest.network import Network
 from forecast.ingest.station_list import Candidate, near
 from forecast.panel import Hours, Panel, observed
 

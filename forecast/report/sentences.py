@@ -27,6 +27,7 @@ from forecast.report.words import (
     clock,
     distance_words,
     in_ten,
+    owed_to,
     percent,
     product_words,
     range_words,
@@ -390,8 +391,7 @@ def forecast_sentence(place: PlaceReport) -> str:
 
 def credit_words(credit: CreditReport) -> str:
     """Who it is, with the credit and the licence that go with it."""
-    parts = [credit.attribution or credit.name, credit.licence, credit.link]
-    return "; ".join(part for part in parts if part)
+    return owed_to(credit.name, credit.attribution, credit.licence, credit.link)
 
 
 def title(page: MorningPage) -> str:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
+from forecast.report.words import owed_to
+
 STATION_SCHEMA: Literal[1] = 1
 WIDTH = 88
 WHOLE_PCT = 100
@@ -148,8 +150,7 @@ def _lines(report: StationReport) -> Iterator[str]:
 
 def provider_words(provider: ProviderReport) -> str:
     """Who it is, with the licence and where it can be read."""
-    parts = [provider.attribution or provider.name, provider.licence, provider.link]
-    return "; ".join(part for part in parts if part)
+    return owed_to(provider.name, provider.attribution, provider.licence, provider.link)
 
 
 def _verdict(one: VerdictReport) -> str:

@@ -25,6 +25,16 @@ CAUTIONS = (
 )
 
 
+LICENCE_LINKS = {"CC BY 4.0": "creativecommons.org/licenses/by/4.0"}  # a credit has to say where the licence is
+
+
+def owed_to(name: str, attribution: str, licence: str, link: str) -> str:
+    """Whose data these are: the credit asked for, else the name; the licence and where it can be read; the source."""
+    licence_link = LICENCE_LINKS.get(licence)
+    parts = [attribution or name, f"{licence} ({licence_link})" if licence_link else licence, link]
+    return "; ".join(part for part in parts if part)
+
+
 def chance_word(value: float) -> ChanceWord:
     """The likelihood word of a chance, by the climate-assessment standard's limits.
 
