@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from forecast.config import Settings
     from forecast.database import Database
 
+DONE_IN_PART = 3  # exit code: what could be done is done, and something is not
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 

@@ -11,15 +11,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from forecast.cli.common import now, open_workspace, workspace_option, write_whole
+from forecast.cli.common import DONE_IN_PART, now, open_workspace, workspace_option, write_whole
 
 if TYPE_CHECKING:
     from forecast.config import Settings
     from forecast.database import Database
     from forecast.desk.daily import Step
     from forecast.report.page import MorningPage
-
-DONE_IN_PART = 3
 
 
 @click.command()
@@ -68,11 +66,11 @@ def run(settings: Settings, database: Database, moment: datetime, *, offline: bo
         write_whole(dated, written[kind])
         write_whole(latest, written[kind])
     click.echo(f"wrote {paths['html'][1]}", err=True)
-    return page, all(step.done for step in steps)
+    return page, all(step.is_whole for step in steps)
 
 
 def _tell(step: Step) -> None:
-    click.echo(f"{'done' if step.done else 'FAILED'}: {step.what}", err=True)
+    click.echo(f"{'done' if step.is_whole else 'FAILED' if step.error else 'from an old copy'}: {step.what}", err=True)
     for notice in step.notices:
         click.echo(f"  note: {notice.text}", err=True)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from forecast.cli.common import now, progress
+from forecast.cli.common import DONE_IN_PART, now, progress
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from forecast.desk.offers import Offer
     from forecast.new_place import ChosenStation
 
-DONE_IN_PART = 3
 NEIGHBOURS = 2  # further stations that stand in where the first is silent
 SHAPES = ("none", "hour_columns", "grid_intervals")
 

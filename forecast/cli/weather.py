@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from forecast.cli.common import now, open_workspace, progress, workspace_now, workspace_option
+from forecast.cli.common import DONE_IN_PART, now, open_workspace, progress, workspace_now, workspace_option
 from forecast.cli.weather_check import check, export, give_back, withdraw
 from forecast.cli.weather_map import map_
 
 if TYPE_CHECKING:
+    from forecast.desk.daily import Step
     from forecast.desk.intake import Intake
     from forecast.errors import Notice
 
@@ -67,9 +69,11 @@ def load(workspace: Path, file: Path, station: str, mapping: Path | None, form: 
 def fetch(workspace: Path, stations: tuple[str, ...], from_year: int | None, to_year: int | None) -> None:
     """Fetch hours from the stations' sources, and the newest weather forecast where one is set.
 
-    Years that were fetched before are asked for only if they changed.
+    Years that were fetched before are asked for only if they changed. Exit code 3 when a source failed or an old copy
+    had to do, while others came.
     """
     from forecast.desk import intake
+    from forecast.desk.daily import tried
 
     settings, database = open_workspace(workspace)
     moment = now()
@@ -82,14 +86,30 @@ def fetch(workspace: Path, stations: tuple[str, ...], from_year: int | None, to_
     ]
     if not chosen and settings.grounds.weather_forecast is None:
         raise click.UsageError("no station has a source: set meteostat_id in grounds.toml, or load a file")
+    steps = []
     for station in chosen:
         label = f"{station.name}, {first} to {last}"
         with progress(label, last - first + 1) as told:
-            done = intake.fetch(settings, database, station, range(first, last + 1), moment, told=told)
-        tell(done)
+            work = partial(intake.fetch, settings, database, station, range(first, last + 1), moment, told=told)
+            steps.append(tried(label, station, work))
+        _tell_step(steps[-1])
     if settings.grounds.weather_forecast is not None:
         for station in chosen or settings.grounds.station:
-            tell(intake.fetch_weather_forecast(settings, database, station, moment))
+            work = partial(intake.fetch_weather_forecast, settings, database, station, moment)
+            steps.append(tried(f"weather forecast for {station.name}", station, work))
+            _tell_step(steps[-1])
+    errors = [step.error for step in steps if step.error is not None]
+    if len(errors) == len(steps):
+        raise errors[-1]
+    if not all(step.is_whole for step in steps):
+        raise SystemExit(DONE_IN_PART)
+
+
+def _tell_step(step: Step) -> None:
+    if step.intake is not None:
+        tell(step.intake)
+    else:
+        click.echo(f"FAILED: {step.what}: {step.error}", err=True)
 
 
 @weather.command("list")

@@ -6,9 +6,7 @@ from pathlib import Path
 
 import click
 
-from forecast.cli.common import write_whole
-
-DONE_IN_PART = 3
+from forecast.cli.common import DONE_IN_PART, write_whole
 
 
 @click.command("map")

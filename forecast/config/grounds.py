@@ -59,6 +59,7 @@ class NetworkForm(Form):
 
     contact: Annotated[str, Field(max_length=120, pattern=r"^[ -~]*$")] = ""
     allow_hosts: tuple[str, ...] = ()
+    patience_s: Annotated[float, Field(ge=1, le=3600)] = 60.0  # for one download with all its tries
 
 
 class Decisions(Form):

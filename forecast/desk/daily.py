@@ -26,13 +26,20 @@ class Step:
 
     Attributes:
         what: in words.
-        done: False where nothing new came in.
+        intake: what came in; None where it failed.
+        error: why it failed; None where it did not.
         notices: what a reader should know; for a failure, what went wrong.
     """
 
     what: str
-    done: bool
+    intake: Intake | None
+    error: ForecastError | None
     notices: tuple[Notice, ...]
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether all that was asked for came, and none of it from an old copy."""
+        return self.error is None and not any(notice.grave for notice in self.notices)
 
 
 def bring_up_to_date(
@@ -47,7 +54,7 @@ def bring_up_to_date(
     foretold = {nearest_station(settings, place_id) for place_id in settings.places}
     for station in settings.grounds.station:
         for what, work in _work(settings, database, station, moment, foretold):
-            step = _tried(what, station, work)
+            step = tried(what, station, work)
             steps.append(step)
             told(step)
     return tuple(steps)
@@ -67,14 +74,14 @@ def _work(
     return work
 
 
-def _tried(what: str, station: Station, work: Callable[[], Intake]) -> Step:
+def tried(what: str, station: Station, work: Callable[[], Intake]) -> Step:
+    """Do something for a station; what goes wrong with the source is part of the answer."""
     try:
         done = work()
     except ForecastError as error:
         text = f"nothing new was fetched: {error.what}"
-        return Step(what, done=False, notices=(Notice(text, station.name, grave=True),))
-    notices = tuple(_of(station, notice) for notice in done.notices)
-    return Step(what, done=not any(notice.grave for notice in notices), notices=notices)
+        return Step(what, None, error, (Notice(text, station.name, grave=True),))
+    return Step(what, done, None, tuple(_of(station, notice) for notice in done.notices))
 
 
 def _of(station: Station, notice: Notice) -> Notice:

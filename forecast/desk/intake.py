@@ -20,7 +20,7 @@ from forecast.ingest.forecast_source import USUAL_ADDRESS, USUAL_PROVIDER, Servi
 from forecast.ingest.imported import Grade, ImportedHours, Provider
 from forecast.ingest.mapping import read_mapping
 from forecast.ingest.meteostat_source import Place, fetch_hours
-from forecast.ingest.network import Network
+from forecast.ingest.network import Limits, Network
 from forecast.ingest.store import Written, write_hours
 
 KEY_VARIABLE = "FORECAST_WEATHER_KEY"  # secrets come from the environment only
@@ -48,7 +48,8 @@ def network(settings: Settings, *, offline: bool = False) -> Network:
     """Who may be asked over the network, and as whom."""
     form = settings.grounds.network
     listed = (*form.allow_hosts, *os.environ.get(ALLOW_VARIABLE, "").split())
-    return Network(contact=form.contact, allow_hosts=tuple(listed), offline=offline)
+    limits = Limits(whole_s=form.patience_s)
+    return Network(contact=form.contact, allow_hosts=tuple(listed), offline=offline, limits=limits)
 
 
 def service(settings: Settings) -> Service | None:
