@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from forecast.database import SCHEMA_VERSION, Database
 from forecast.errors import DataError, StorageError
-from forecast.ingest.block import DAMAGED_HINT, Block, empty_block, pack
 from forecast.ingest.imported import Grade, Provider
-from forecast.ingest.store import provider_number
+from forecast.ingest.keep.block import DAMAGED_HINT, Block, empty_block, pack
+from forecast.ingest.keep.store import provider_number
 from forecast.panel import Bytes, Floats
 from forecast.tables import BLOCKS, IMPORTS, METADATA, VERSION
 

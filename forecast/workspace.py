@@ -20,8 +20,8 @@ from forecast.config import (
 )
 from forecast.database import Database
 from forecast.errors import CannotWriteError, MissingInputError
-from forecast.ingest import store
-from forecast.ingest.csv_file import read_csv_hours
+from forecast.ingest.keep import store
+from forecast.ingest.logger.csv_file import read_csv_hours
 
 DEMO_WEATHER = "weather_alder_reach.csv.gz"
 DEMO_RECORDS = "records.toml"

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from forecast.ingest.csv_file import read_csv_hours
+from forecast.ingest.logger.csv_file import read_csv_hours
 
 ROWS = 8760  # a year of hours
 WANTED_PER_S = 20

@@ -17,7 +17,7 @@ import numpy as np
 
 from forecast.database import Database
 from forecast.ingest.imported import Grade, Provider, from_one
-from forecast.ingest.store import read_hours, write_hours
+from forecast.ingest.keep.store import read_hours, write_hours
 
 NAMES = ("air_temperature_c", "relative_humidity_pct", "rain_mm")
 STATIONS, YEARS = 40, 10

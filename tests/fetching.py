@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from forecast.errors import SourceDownError
-from forecast.ingest.download import Downloaded, Limits, Network, download
+from forecast.ingest.web.download import Downloaded, Limits, Network, download
 
 NOW = datetime(2050, 7, 18, 5, 30, tzinfo=UTC)
 HOUR = timedelta(hours=1)

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from forecast.errors import DataError
-from forecast.ingest.csv_file import read_csv_hours
 from forecast.ingest.imported import ImportedHours
-from forecast.ingest.mapping import Mapping
+from forecast.ingest.logger.csv_file import read_csv_hours
+from forecast.ingest.logger.mapping import Mapping
 
 HEADER = "hour_utc,air_temperature_c,relative_humidity_pct\n"
 US_COLUMNS = {

@@ -8,9 +8,9 @@ import sqlalchemy as sa
 
 from forecast.database import Database
 from forecast.errors import DataError
-from forecast.ingest.archive import archive, issues
 from forecast.ingest.imported import Grade, IssuedForecast, Provider
-from forecast.ingest.store import read_hours
+from forecast.ingest.keep.archive import archive, issues
+from forecast.ingest.keep.store import read_hours
 from forecast.tables import ISSUED
 
 PROVIDER = Provider("invented_model", "an invented weather model", Grade.MODEL, "the invented office", "CC BY 4.0")

@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from logger_files import HEADER, US_COLUMNS, US_HEADER, mapping, plain, read, refusal, rows_of, stamps
 
 from forecast.errors import DataError, Fault, ForecastError, MissingInputError
-from forecast.ingest import cells
-from forecast.ingest.csv_file import FILE, read_csv_hours
 from forecast.ingest.imported import Grade
-from forecast.ingest.mapping import Mapping
+from forecast.ingest.logger import cells
+from forecast.ingest.logger.csv_file import FILE, read_csv_hours
+from forecast.ingest.logger.mapping import Mapping
 
 OFF_HOUR = "is not on the full hour in UTC; a file of other steps wants a mapping"
 

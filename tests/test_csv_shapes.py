@@ -9,8 +9,8 @@ import pytest
 from logger_files import HEADER, US_COLUMNS, US_HEADER, mapping, plain, read, refusal, rows_of, stamps
 
 from forecast.errors import DataError
-from forecast.ingest.csv_file import read_csv_hours
-from forecast.ingest.mapping import Mapping
+from forecast.ingest.logger.csv_file import read_csv_hours
+from forecast.ingest.logger.mapping import Mapping
 
 
 @pytest.fixture

@@ -24,9 +24,9 @@ from urllib3.util import parse_url
 
 from forecast import __version__
 from forecast.errors import DataError, SourceDownError
-from forecast.ingest import download as door
-from forecast.ingest.download import Downloaded, Limits, Network, download
-from forecast.ingest.wire import TroubleError, is_public
+from forecast.ingest.web import download as door
+from forecast.ingest.web.download import Downloaded, Limits, Network, download
+from forecast.ingest.web.wire import TroubleError, is_public
 
 
 @pytest.fixture(autouse=True)
@@ -234,7 +234,7 @@ def test_no_address_appears_where_a_careless_server_makes_the_library_complain(s
     address = tell(server, Reply(raw=b"HTTP/1.1 200 OK\r\n: x\r\nnonsense\r\n\r\n" + GOOD))
     code = (
         "import sys; from pathlib import Path; from datetime import UTC, datetime;"
-        "from forecast.ingest.download import Network, download;"
+        "from forecast.ingest.web.download import Network, download;"
         "network = Network(allow_hosts=('127.0.0.1',));"
         "print(len(download(sys.argv[1], Path(sys.argv[2]), network, datetime(2050, 7, 18, tzinfo=UTC),"
         " accept=len).body))"

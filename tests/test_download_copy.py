@@ -17,8 +17,8 @@ from fetching import BETTER, GOOD, HOUR, NOW, THIS_MACHINE, fetch, files, got, h
 from loopback import Loopback, Reply
 
 from forecast.errors import SourceDownError, StorageError
-from forecast.ingest import good_copy
-from forecast.ingest.download import Downloaded, Limits, Network, download
+from forecast.ingest.web import good_copy
+from forecast.ingest.web.download import Downloaded, Limits, Network, download
 
 NOTE = "hours.csv.fetched.json"
 
@@ -268,7 +268,7 @@ FETCHING = """\
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from forecast.ingest.download import Limits, Network, download
+from forecast.ingest.web.download import Limits, Network, download
 
 def whole(body):
     if len(set(body)) != 1 or len(body) != 300_000:

@@ -18,9 +18,10 @@ import pytest
 import source_replies as told
 from loopback import Loopback, loopback
 
-from forecast.ingest import csv_file, ghcnh, grid_intervals, hour_columns, meteostat_source, typical_year
+from forecast.ingest import ghcnh, grid_intervals, hour_columns, meteostat_source, typical_year
 from forecast.ingest.imported import Grade, ImportedHours, IssuedForecast, Provider
-from forecast.ingest.mapping import Mapping
+from forecast.ingest.logger import csv_file
+from forecast.ingest.logger.mapping import Mapping
 from forecast.panel import Floats
 from forecast.quantities import QUANTITIES, Kind
 
@@ -69,7 +70,7 @@ def _mapped(body: bytes, folder: Path) -> ImportedHours:
 
 
 def _meteostat(body: bytes, folder: Path) -> ImportedHours:
-    from forecast.ingest.download import Network
+    from forecast.ingest.web.download import Network
 
     with pytest.MonkeyPatch.context() as patch, loopback() as server:
         patch.setenv("NO_PROXY", "127.0.0.1")

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from forecast.ingest.hourly import (
+from forecast.ingest.logger.hourly import (
     STEPS_MINUTES,
     Hourly,
     Moments,

@@ -18,7 +18,7 @@ BREACHES = {
     "layers": ("forecast/outlook/climatology.py", "import forecast.schedule.need"),
     "pure-middle": ("forecast/physics/sun.py", "import logging"),
     "no-pandas-in-kernels": ("forecast/daily.py", "import pandas"),
-    "one-door-to-the-network": ("forecast/ingest/csv_file.py", "import urllib.request"),
+    "one-door-to-the-network": ("forecast/ingest/logger/csv_file.py", "import urllib.request"),
     "models-apart": ("forecast/diseases/smith_2018.py", "import forecast.diseases.fidanza_1996"),
     "methods-apart": ("forecast/wetness/humidity_threshold.py", "import forecast.wetness.dew_point_depression"),
 }

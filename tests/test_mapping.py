@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from forecast.errors import MissingInputError, SettingsError
-from forecast.ingest.mapping import MISSING, Column, read_mapping, ways_of
+from forecast.ingest.logger.mapping import MISSING, Column, read_mapping, ways_of
 from forecast.toml_file import line_of
 
 GOOD = """\

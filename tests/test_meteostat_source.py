@@ -17,9 +17,9 @@ import pytest
 from loopback import Loopback, loopback
 
 from forecast.errors import ForecastError, MissingInputError, SourceDownError, StorageError
-from forecast.ingest.download import Limits, Network
 from forecast.ingest.imported import Grade, ImportedHours
 from forecast.ingest.meteostat_source import OBSERVED, Fetched, Place, fetch_hours
+from forecast.ingest.web.download import Limits, Network
 
 PLACE = Place("T0WN", 40.0, -80.0, 250.0)
 HEADER = (
@@ -391,7 +391,7 @@ FETCH = """\
 import sys
 from pathlib import Path
 from datetime import UTC, datetime
-from forecast.ingest.download import Limits, Network
+from forecast.ingest.web.download import Limits, Network
 from forecast.ingest.meteostat_source import Place, fetch_hours
 network = Network(allow_hosts=("127.0.0.1",), limits=Limits(least_minutes_between=0))
 now = datetime(2024, 3, 1, tzinfo=UTC)

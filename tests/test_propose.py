@@ -16,12 +16,12 @@ from hypothesis import strategies as st
 from logger_files import HEADER, rows_of
 
 from forecast.errors import DataError, ForecastError, MissingInputError, SettingsError
-from forecast.ingest import looks as looks_module
-from forecast.ingest.column_words import quantity_of, unit_of
-from forecast.ingest.csv_file import read_csv_hours
-from forecast.ingest.looks import clocks_of, look_at
-from forecast.ingest.mapping import Mapping, read_mapping
-from forecast.ingest.propose import KEYS, Proposal, propose
+from forecast.ingest.logger import looks as looks_module
+from forecast.ingest.logger.column_words import quantity_of, unit_of
+from forecast.ingest.logger.csv_file import read_csv_hours
+from forecast.ingest.logger.looks import clocks_of, look_at
+from forecast.ingest.logger.mapping import Mapping, read_mapping
+from forecast.ingest.logger.propose import KEYS, Proposal, propose
 
 TWO_WEEKS = rows_of("2050-07-10T00:15", 15, 96 * 14)  # past the 12th, so that only one order of day and month fits
 ANSWERS = {"time_zone": "-5", "label": "end", "wind_height_m": "2"}

@@ -7,9 +7,9 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from forecast.ingest.csv_file import careful_numbers, plain_numbers
-from forecast.ingest.mapping import MISSING
-from forecast.ingest.stamps import careful_stamps, plain_stamps
+from forecast.ingest.logger.csv_file import careful_numbers, plain_numbers
+from forecast.ingest.logger.mapping import MISSING
+from forecast.ingest.logger.stamps import careful_stamps, plain_stamps
 
 FIRST, LAST = (datetime.fromisoformat(text) for text in ("1850-01-01", "2199-12-31T23:59"))
 

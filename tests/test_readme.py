@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from forecast import errors
 from forecast.cli import cli
-from forecast.ingest.mapping import Mapping
+from forecast.ingest.logger.mapping import Mapping
 from forecast.turf import DISEASES, GRASSES
 
 ROOT = Path(__file__).parents[1]

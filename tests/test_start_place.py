@@ -153,7 +153,8 @@ def test_what_fails_leaves_the_rest_whole_and_says_so(world: World) -> None:
     world.server.answers[forecast_path(world.server)] = (500, b"")
     (world.folder / "w" / "pages" / "morning.txt").write_text("yesterday's")
     done = world.run("daily", "-w", "w", code=3)
-    assert "FAILED: hours of Alder Reach Airport" in done.stderr
+    assert "from an old copy: hours of Alder Reach Airport" in done.stderr
+    assert "from an old copy: weather forecast for Alder Reach Airport" in done.stderr
     assert "done: hours of Far Field" in done.stderr
     page = plain((world.folder / "w" / "pages" / "morning.txt").read_text())
     assert page.startswith("Morning page")

@@ -18,9 +18,9 @@ from hypothesis.extra import numpy as hnp
 from forecast import database as database_module
 from forecast.database import Database
 from forecast.errors import BusyError, DataError
-from forecast.ingest.block import NOT_ARRIVED, Block, empty_block, pack, unpack
 from forecast.ingest.imported import Grade, ImportedHours, Provider, from_one
-from forecast.ingest.store import Written, imports, providers_of, read_hours, write_hours
+from forecast.ingest.keep.block import NOT_ARRIVED, Block, empty_block, pack, unpack
+from forecast.ingest.keep.store import Written, imports, providers_of, read_hours, write_hours
 from forecast.panel import Floats, Panel
 from forecast.quantities import Flag, Origin
 from forecast.tables import BLOCKS

@@ -21,7 +21,7 @@ from forecast import database as database_module
 from forecast.database import Database
 from forecast.errors import ForecastError
 from forecast.ingest.imported import Grade, ImportedHours, Provider, from_one
-from forecast.ingest.store import read_hours, write_hours
+from forecast.ingest.keep.store import read_hours, write_hours
 from forecast.tables import IMPORTS
 
 KILLS = 300

@@ -10,7 +10,7 @@ import pytest
 from forecast.database import SCHEMA_VERSION, Database
 from forecast.errors import DataError, OlderWorkspaceError
 from forecast.ingest.imported import Grade, Provider
-from forecast.ingest.store import imports, providers_of, read_hours
+from forecast.ingest.keep.store import imports, providers_of, read_hours
 from forecast.upgrade import upgrade
 
 # The tables as version 1 made them, triggers left out.

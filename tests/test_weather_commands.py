@@ -15,7 +15,7 @@ from forecast.cli import cli
 from forecast.config import read_settings
 from forecast.database import Database
 from forecast.ingest.imported import Grade, Provider, from_one
-from forecast.ingest.store import read_hours, write_hours
+from forecast.ingest.keep.store import read_hours, write_hours
 from forecast.panel import Floats
 
 SECOND = """

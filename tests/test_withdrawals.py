@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 from forecast.database import Database
 from forecast.errors import DataError
-from forecast.ingest.withdrawals import give_back, withdraw, withdrawals
+from forecast.ingest.keep.withdrawals import give_back, withdraw, withdrawals
 from forecast.tables import WITHDRAWALS
 
 HUMIDITY = "relative_humidity_pct"

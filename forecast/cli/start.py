@@ -125,7 +125,7 @@ def _offers(folder: Path, where: tuple[float, float, float | None], contact: str
     from forecast.config import COPIES_FOLDER
     from forecast.desk.intake import ALLOW_VARIABLE
     from forecast.desk.offers import offers
-    from forecast.ingest.network import Network
+    from forecast.ingest.web.network import Network
 
     network = Network(contact=contact, allow_hosts=tuple(os.environ.get(ALLOW_VARIABLE, "").split()))
     found = offers(

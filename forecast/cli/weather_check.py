@@ -106,7 +106,7 @@ def withdraw(
     forecast weather withdraw --station alder-reach --quantity relative_humidity_pct \\
         --from 2050-05-01 --to 2050-06-12 --reason "sensor never above 88 %" --workspace demo
     """  # noqa: D301
-    from forecast.ingest import withdrawals
+    from forecast.ingest.keep import withdrawals
 
     settings, database = open_workspace(workspace)
     settings.station(station)
@@ -133,7 +133,7 @@ def withdraw(
 @click.option("--by", "by_whom", default="", help="Who says so.")
 def give_back(workspace: Path, number: int, reason: str, by_whom: str) -> None:
     """Give withdrawal NUMBER back; both records stay readable."""
-    from forecast.ingest import withdrawals
+    from forecast.ingest.keep import withdrawals
 
     settings, database = open_workspace(workspace)
     withdrawals.give_back(database, number, reason=reason, by_whom=by_whom, now=workspace_now(settings))

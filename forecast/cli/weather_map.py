@@ -33,7 +33,7 @@ def map_(file: Path, out: Path | None, answers: tuple[str, ...], *, overwrite: b
         --answer time_zone=America/New_York --answer label=end
     """  # noqa: D301
     from forecast.errors import CannotWriteError
-    from forecast.ingest.propose import propose
+    from forecast.ingest.logger.propose import propose
 
     if out is not None and out.exists() and not overwrite:
         raise CannotWriteError(f"{out} is there already", hint="name another file, or say --overwrite")

@@ -14,7 +14,7 @@ from forecast.desk import intake
 from forecast.desk.intake import Intake
 from forecast.desk.places import nearest_station
 from forecast.errors import ForecastError, Notice
-from forecast.ingest.store import read_hours
+from forecast.ingest.keep.store import read_hours
 
 PAGES_FOLDER = "pages"
 LATEST = "morning"

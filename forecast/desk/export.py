@@ -12,8 +12,8 @@ from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk.hours import known_hours
 from forecast.errors import MissingInputError
-from forecast.ingest.mapping import CANONICAL_TIME
-from forecast.ingest.store import providers_of, read_hours
+from forecast.ingest.keep.store import providers_of, read_hours
+from forecast.ingest.logger.mapping import CANONICAL_TIME
 from forecast.panel import Floats, Panel
 from forecast.quantities import Flag, Origin
 from forecast.report.words import owed_to

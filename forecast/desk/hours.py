@@ -13,8 +13,8 @@ from forecast.between import Estimated
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.gaps import Fill
-from forecast.ingest.store import read_hours, stations_with_typical_year
-from forecast.ingest.withdrawals import Withdrawn, withdrawals
+from forecast.ingest.keep.store import read_hours, stations_with_typical_year
+from forecast.ingest.keep.withdrawals import Withdrawn, withdrawals
 from forecast.panel import Panel
 from forecast.quality import Checked, Verdict
 from forecast.quantities import Flag, Origin
@@ -86,7 +86,7 @@ def _typical_years(database: Database, at_places: Estimated, known_by: str | Non
     loaded = stations_with_typical_year(database)
     if not loaded:
         return {}
-    from forecast.ingest.typical_store import read_typical_year  # noqa: PLC0415 - needs pandas; seldom asked for
+    from forecast.ingest.keep.typical_store import read_typical_year  # noqa: PLC0415 - needs pandas; seldom asked for
 
     panel = at_places.panel
     found = {}

@@ -14,14 +14,14 @@ from forecast.clock import utc_minute
 from forecast.config import COPIES_FOLDER, Settings, Station
 from forecast.database import Database
 from forecast.errors import DataError, MissingInputError, Notice, SettingsError
-from forecast.ingest.archive import archive
-from forecast.ingest.csv_file import read_csv_hours
 from forecast.ingest.forecast_source import USUAL_ADDRESS, USUAL_PROVIDER, Service, fetch_forecast
 from forecast.ingest.imported import Grade, ImportedHours, Provider
-from forecast.ingest.mapping import read_mapping
+from forecast.ingest.keep.archive import archive
+from forecast.ingest.keep.store import Written, write_hours
+from forecast.ingest.logger.csv_file import read_csv_hours
+from forecast.ingest.logger.mapping import read_mapping
 from forecast.ingest.meteostat_source import Place, fetch_hours
-from forecast.ingest.network import Limits, Network
-from forecast.ingest.store import Written, write_hours
+from forecast.ingest.web.network import Limits, Network
 
 KEY_VARIABLE = "FORECAST_WEATHER_KEY"  # secrets come from the environment only
 ALLOW_VARIABLE = "FORECAST_ALLOW_HOSTS"
@@ -145,7 +145,7 @@ def _load_forecast(database: Database, station: Station, path: Path, form: str, 
 
 
 def _load_typical_year(database: Database, station: Station, path: Path, now: datetime) -> Intake:
-    from forecast.ingest.typical_store import write_typical_year  # noqa: PLC0415
+    from forecast.ingest.keep.typical_store import write_typical_year  # noqa: PLC0415
     from forecast.ingest.typical_year import read  # noqa: PLC0415
 
     typical = read(_bytes(path), source=path.name)

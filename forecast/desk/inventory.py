@@ -6,9 +6,9 @@ import numpy as np
 
 from forecast.config import Settings
 from forecast.database import Database
-from forecast.ingest.archive import issues
-from forecast.ingest.store import imports, read_hours
-from forecast.ingest.withdrawals import withdrawals
+from forecast.ingest.keep.archive import issues
+from forecast.ingest.keep.store import imports, read_hours
+from forecast.ingest.keep.withdrawals import withdrawals
 
 Rows = list[dict[str, object]]
 

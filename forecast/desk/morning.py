@@ -16,7 +16,7 @@ from forecast.desk.hours import known_hours
 from forecast.desk.places import HOURS_LOOKED_BACK, Weather, place_report
 from forecast.diseases.events import event_for
 from forecast.errors import Notice
-from forecast.ingest.archive import issues
+from forecast.ingest.keep.archive import issues
 from forecast.outlook.prospect import Prospect
 from forecast.outlook.view import View, view
 from forecast.report import build

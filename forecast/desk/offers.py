@@ -13,8 +13,8 @@ from forecast.between import Where
 from forecast.desk.station import Humidity, humidity_verdict
 from forecast.errors import ForecastError
 from forecast.ingest.meteostat_source import Place, fetch_hours
-from forecast.ingest.network import Network
 from forecast.ingest.station_list import Candidate, near
+from forecast.ingest.web.network import Network
 from forecast.panel import Hours, Panel, observed
 
 REACH_KM = 100.0  # house choice: beyond it another place's weather

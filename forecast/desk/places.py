@@ -17,9 +17,9 @@ from forecast.database import Database
 from forecast.desk.hours import KnownHours
 from forecast.diseases import MODELS
 from forecast.errors import Notice
-from forecast.ingest.archive import Issue
 from forecast.ingest.imported import Provider
-from forecast.ingest.store import imports, providers_of
+from forecast.ingest.keep.archive import Issue
+from forecast.ingest.keep.store import imports, providers_of
 from forecast.outlook.climatology import chance_of_any
 from forecast.outlook.view import View
 from forecast.panel import Panel

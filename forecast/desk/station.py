@@ -14,8 +14,8 @@ from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk.hours import checked_hours, holding
 from forecast.errors import MissingInputError
-from forecast.ingest.store import providers_of, read_hours
-from forecast.ingest.withdrawals import Withdrawn, withdrawals
+from forecast.ingest.keep.store import providers_of, read_hours
+from forecast.ingest.keep.withdrawals import Withdrawn, withdrawals
 from forecast.panel import Panel
 from forecast.quality import CHECKS, StationFinding, Verdict
 from forecast.quantities import QUANTITIES, Flag

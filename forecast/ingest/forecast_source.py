@@ -10,8 +10,9 @@ from typing import TypeVar
 
 from forecast.errors import DataError, MissingInputError, Notice
 from forecast.ingest import grid_intervals, hour_columns
-from forecast.ingest.download import Downloaded, Network, download
 from forecast.ingest.imported import IssuedForecast, Provider
+from forecast.ingest.web.download import Downloaded, Network, download
+from forecast.ingest.web.network import age_words
 
 USUAL_ADDRESS = {
     "hour_columns": "https://api.open-meteo.com/v1/forecast",
@@ -81,8 +82,7 @@ def fetch_forecast(
     reply = _reply(address, copies / f"{place}.json", network, now, parsed, "the weather forecast")
     issued = reply.read
     if not reply.is_fresh:
-        hours = (now - reply.fetched_utc).total_seconds() / 3600
-        text = f"{reply.trouble}; the last one, fetched {hours:.0f} h ago, stands"
+        text = f"{reply.trouble}; the last one, fetched {age_words(reply.fetched_utc, now)} ago, stands"
         issued = replace(issued, notices=(*issued.notices, Notice(text, grave=True)))
     return issued, reply.fetched_utc
 

@@ -28,8 +28,9 @@ import pandas as pd
 
 from forecast.clock import utc_minute
 from forecast.errors import MissingInputError, Notice
-from forecast.ingest.download import Downloaded, Network, download
 from forecast.ingest.imported import Grade, ImportedHours, IssuedForecast, Provider
+from forecast.ingest.web.download import Downloaded, Network, download
+from forecast.ingest.web.network import age_words
 from forecast.panel import Bytes, Floats, Hours
 
 LICENCE = "CC BY 4.0"
@@ -167,8 +168,7 @@ def fetch_hours(
 def _stale(year: int, found: Downloaded[str], now: datetime) -> list[Notice]:
     if found.is_fresh:
         return []
-    hours = (now - found.fetched_utc).total_seconds() / 3600
-    age = f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} days"
+    age = age_words(found.fetched_utc, now)
     return [Notice(f"{year}: {found.trouble}; the last good copy, {age} old, was used", grave=True)]
 
 

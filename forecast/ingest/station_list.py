@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from forecast.errors import SourceDownError
-from forecast.ingest.download import Network, download
+from forecast.ingest.web.download import Network, download
 
 FILE = "stations.db"
 MOST_BYTES = 300_000_000  # house choice: several times what the list has

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,3 +44,9 @@ class Network:
     allow_hosts: tuple[str, ...] = ()
     offline: bool = False
     limits: Limits = Limits()
+
+
+def age_words(fetched: datetime, now: datetime) -> str:
+    """How old a copy is: hours for two days, then days."""
+    hours = (now - fetched).total_seconds() / 3600
+    return f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} days"

@@ -22,7 +22,7 @@ from typing import Any
 from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 
-from forecast.ingest.network import Network
+from forecast.ingest.web.network import Network
 
 TRY_LATER = "try again later; what is stored already can be used with --offline"
 CHECK_ADDRESS = "check the address of this source in grounds.toml"

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from forecast.database import Database
 from forecast.errors import DataError, Fault
-from forecast.ingest.block import DAMAGED_HINT, NOT_ARRIVED, Block, empty_block, pack, unpack
 from forecast.ingest.imported import Grade, ImportedHours, Provider
+from forecast.ingest.keep.block import DAMAGED_HINT, NOT_ARRIVED, Block, empty_block, pack, unpack
 from forecast.panel import Bytes, Floats, Hours, Panel
 from forecast.quantities import QUANTITIES, Flag, Origin
 from forecast.tables import BLOCKS, IMPORTS, PROVIDERS, SUPERSEDED, TYPICAL

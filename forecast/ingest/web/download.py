@@ -35,9 +35,9 @@ from urllib3.util import Url, parse_url
 
 from forecast import __version__
 from forecast.errors import ForecastError, SourceDownError
-from forecast.ingest.good_copy import GoodCopy, http_date, read_copy, write_copy, write_note
-from forecast.ingest.network import Limits, Network
-from forecast.ingest.wire import CHECK_ADDRESS, Deadline, TroubleError, check_public, connected, pools, too_large
+from forecast.ingest.web.good_copy import GoodCopy, http_date, read_copy, write_copy, write_note
+from forecast.ingest.web.network import Limits, Network
+from forecast.ingest.web.wire import CHECK_ADDRESS, Deadline, TroubleError, check_public, connected, pools, too_large
 
 __all__ = ["Downloaded", "Limits", "Network", "download"]
 

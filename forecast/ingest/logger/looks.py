@@ -16,11 +16,19 @@ from pathlib import Path
 import numpy as np
 
 from forecast.errors import DataError
-from forecast.ingest.cells import MOST_HEAD_LINES, Cells, Layout, decoded, marked_encoding, read_bytes, split_line
-from forecast.ingest.csv_file import careful_numbers
-from forecast.ingest.hourly import Moments
-from forecast.ingest.mapping import EXCEL, MISSING, UNIX
-from forecast.ingest.stamps import as_written, from_count
+from forecast.ingest.logger.cells import (
+    MOST_HEAD_LINES,
+    Cells,
+    Layout,
+    decoded,
+    marked_encoding,
+    read_bytes,
+    split_line,
+)
+from forecast.ingest.logger.csv_file import careful_numbers
+from forecast.ingest.logger.hourly import Moments
+from forecast.ingest.logger.mapping import EXCEL, MISSING, UNIX
+from forecast.ingest.logger.stamps import as_written, from_count
 
 CHUNKS_LOOKED_AT = 4  # house choice: 200,000 rows, six years of quarter-hours
 _TRIED_CELLS = 50  # forms that fail here are not tried on the rest

@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 from forecast.clock import utc_minute
 from forecast.database import Database
 from forecast.errors import DataError
-from forecast.ingest.block import DAMAGED_HINT
 from forecast.ingest.imported import IssuedForecast
-from forecast.ingest.store import provider_number, providers
+from forecast.ingest.keep.block import DAMAGED_HINT
+from forecast.ingest.keep.store import provider_number, providers
 from forecast.quantities import QUANTITIES
 from forecast.tables import ISSUED
 

@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 
 from forecast.clock import utc_minute
 from forecast.errors import DataError, Fault, Notice
-from forecast.ingest.cells import Cells, Chunk, Layout, decoded, nearest, read_bytes, shown
-from forecast.ingest.hourly import STEPS_MINUTES, Hourly, Moments, Rows, crowded, long_step_of, step_of, to_hours
 from forecast.ingest.imported import Grade, ImportedHours, Provider, from_one
-from forecast.ingest.mapping import CANONICAL_TIME, EXCEL, MISSING, UNIX, Mapping, canonical_mapping, ways_of
-from forecast.ingest.stamps import (
+from forecast.ingest.logger.cells import Cells, Chunk, Layout, decoded, nearest, read_bytes, shown
+from forecast.ingest.logger.hourly import STEPS_MINUTES, Hourly, Moments, Rows, crowded, long_step_of, step_of, to_hours
+from forecast.ingest.logger.mapping import CANONICAL_TIME, EXCEL, MISSING, UNIX, Mapping, canonical_mapping, ways_of
+from forecast.ingest.logger.stamps import (
     FIRST_YEAR,
     LAST_YEAR,
     Placed,

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 
 from forecast.database import Database
 from forecast.errors import DataError
-from forecast.ingest.store import UTC_FORM
+from forecast.ingest.keep.store import UTC_FORM
 from forecast.quantities import QUANTITIES
 from forecast.tables import WITHDRAWALS
 

@@ -19,7 +19,7 @@ from pydantic import (
 )
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
-from forecast.ingest.hourly import Way, default_way
+from forecast.ingest.logger.hourly import Way, default_way
 from forecast.quantities import QUANTITIES, Kind, unit_suffix
 from forecast.toml_file import known_zone, read_toml
 from forecast.units import IMPORT_UNITS

@@ -15,8 +15,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from forecast.ingest.hourly import Moments, Rows
-from forecast.ingest.mapping import EXCEL, UNIX
+from forecast.ingest.logger.hourly import Moments, Rows
+from forecast.ingest.logger.mapping import EXCEL, UNIX
 from forecast.panel import Floats
 
 FIRST_YEAR, LAST_YEAR = 1850, 2199  # house choice: a stamp outside is a slip, and the store would span all the years

@@ -18,13 +18,13 @@ from types import MappingProxyType
 import numpy as np
 
 from forecast.errors import DataError, ForecastError, SettingsError
-from forecast.ingest.cells import nearest
-from forecast.ingest.column_words import has_unreadable_unit, quantity_of, unit_of, units_known
-from forecast.ingest.csv_file import careful_numbers, read_csv_hours
-from forecast.ingest.hints import SENTINELS, can_be_reading, rain_hint, unit_hint
-from forecast.ingest.hourly import Moments, step_of
-from forecast.ingest.looks import Clock, Looks, clock_readings, clocks_of, is_number, look_at
-from forecast.ingest.mapping import (
+from forecast.ingest.logger.cells import nearest
+from forecast.ingest.logger.column_words import has_unreadable_unit, quantity_of, unit_of, units_known
+from forecast.ingest.logger.csv_file import careful_numbers, read_csv_hours
+from forecast.ingest.logger.hints import SENTINELS, can_be_reading, rain_hint, unit_hint
+from forecast.ingest.logger.hourly import Moments, step_of
+from forecast.ingest.logger.looks import Clock, Looks, clock_readings, clocks_of, is_number, look_at
+from forecast.ingest.logger.mapping import (
     CANONICAL_TIME,
     LEAST_HEIGHT_M,
     MISSING,

@@ -8,8 +8,8 @@ import numpy as np
 import sqlalchemy as sa
 
 from forecast.database import Database
-from forecast.ingest.block import Block, pack, unpack
-from forecast.ingest.store import UTC_FORM, provider_number, providers
+from forecast.ingest.keep.block import Block, pack, unpack
+from forecast.ingest.keep.store import UTC_FORM, provider_number, providers
 from forecast.ingest.typical_year import TypicalYear
 from forecast.quantities import QUANTITIES, Flag
 from forecast.tables import TYPICAL

@@ -1,0 +1,1 @@
+"""What is kept in the database, and since when it was known."""

@@ -1,0 +1,1 @@
+"""The one door to the network: downloads with limits, last good copies, refused addresses."""
