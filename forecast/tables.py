@@ -46,7 +46,7 @@ TYPICAL = sa.Table(
     METADATA,
     sa.Column("station_id", sa.String, primary_key=True),
     sa.Column("quantity", sa.String, primary_key=True),
-    sa.Column("loaded_utc", sa.String, nullable=False),
+    sa.Column("loaded_utc", sa.String, primary_key=True),  # the newest that was known by a moment holds
     sa.Column("provider_id", sa.Integer, sa.ForeignKey("weather_provider.provider_id"), nullable=False),
     sa.Column("source", sa.String, nullable=False),
     sa.Column("latitude_deg", sa.Float, nullable=False),
@@ -62,10 +62,12 @@ IMPORTS = sa.Table(
     sa.Column("import_id", sa.Integer, primary_key=True),
     sa.Column("station_id", sa.String, nullable=False),
     sa.Column("imported_utc", sa.String, nullable=False),
+    sa.Column("provider_key", sa.String, nullable=False),  # of the first that stands behind it
     sa.Column("source", sa.String, nullable=False),
     sa.Column("first_hour_utc", sa.String, nullable=False),
     sa.Column("last_hour_utc", sa.String, nullable=False),
-    sa.Column("looked_to_utc", sa.String, nullable=False),  # the source was asked for all it has to this stamp
+    sa.Column("looked_from_utc", sa.String, nullable=False),  # the source was asked for all it has from this stamp
+    sa.Column("looked_to_utc", sa.String, nullable=False),  # to this one
 )
 
 # Weather forecasts as they were issued; never overwritten, never among the observations.
@@ -83,7 +85,7 @@ ISSUED = sa.Table(
     sa.Column("hours", sa.Integer, nullable=False),
     sa.Column("block", sa.LargeBinary, nullable=False),
     sa.Column("digest", sa.String, nullable=False),  # of what was issued; the same issue is kept once
-    sa.UniqueConstraint("station_id", "provider_id", "digest"),
+    sa.UniqueConstraint("station_id", "provider_id", "issued_utc", "digest"),
 )
 
 WITHDRAWALS = sa.Table(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
+import hashlib
+import sqlite3
 import zlib
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from types import MappingProxyType
 
@@ -40,17 +42,35 @@ def upgrade(path: Path) -> Path | None:
             found = _version(connection)
             if found == SCHEMA_VERSION:
                 return None
-            kept = path.with_name(f"{path.stem}.schema{found}{path.suffix}")
-            try:
-                shutil.copyfile(path, kept)
-            except OSError as error:
-                raise StorageError(f"{kept} cannot be written: {error.strerror}", hint="free some space") from error
+            kept = _copy_kept(path, found)
             for version in range(found, SCHEMA_VERSION):
                 _STEPS[version](connection)
             connection.execute(sa.update(VERSION).values(version=SCHEMA_VERSION))
         return kept
     finally:
         database.close()
+
+
+def _copy_kept(path: Path, version: int) -> Path:
+    """A copy of the database as it stands, under a name that is free.
+
+    SQLite itself copies: were the file opened here and closed again, the system would take that for the end of this
+    process's lock on it, and another process could write into the middle of the upgrade.
+    """
+    name, number = f"{path.stem}.schema{version}", 1
+    while (kept := path.with_name(f"{name}{'' if number == 1 else f'-{number}'}{path.suffix}")).exists():
+        number += 1
+    part = kept.with_suffix(".part")
+    try:
+        with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(part)) as target:
+            source.backup(target)
+        part.replace(kept)
+    except (sqlite3.Error, OSError) as error:
+        part.unlink(missing_ok=True)
+        raise StorageError(
+            f"{kept} cannot be written: {error}", hint="free some space, or check the folder's rights"
+        ) from error
+    return kept
 
 
 def _version(connection: sa.Connection) -> int:
@@ -68,10 +88,12 @@ def _from_1_to_2(connection: sa.Connection) -> None:
             sa.insert(IMPORTS).values(
                 import_id=row.import_id,
                 station_id=row.station_id,
+                provider_key=_provider_1(row.attribution).key,
                 imported_utc=row.imported_utc,
                 source=row.source,
                 first_hour_utc=row.first_hour_utc,
                 last_hour_utc=row.last_hour_utc,
+                looked_from_utc=row.first_hour_utc,
                 looked_to_utc=row.last_hour_utc,
             )
         )
@@ -98,7 +120,8 @@ def _from_1_to_2(connection: sa.Connection) -> None:
 
 def _provider_1(credit: str) -> Provider:
     if credit:
-        return Provider("before_schema_2", "a weather service", Grade.OBSERVED, credit)
+        digest = hashlib.sha256(credit.encode()).hexdigest()[:12]
+        return Provider(f"before_schema_2.{digest}", "a weather service", Grade.OBSERVED, credit)
     return Provider("file", "file loaded by hand", Grade.OBSERVED)
 
 

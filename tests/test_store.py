@@ -20,7 +20,7 @@ from forecast.database import Database
 from forecast.errors import BusyError, DataError
 from forecast.ingest.imported import Grade, ImportedHours, Provider, from_one
 from forecast.ingest.keep.block import NOT_ARRIVED, Block, empty_block, pack, unpack
-from forecast.ingest.keep.store import Written, imports, providers_of, read_hours, write_hours
+from forecast.ingest.keep.store import Replace, Written, imports, providers_of, read_hours, write_hours
 from forecast.panel import Floats, Panel
 from forecast.quantities import Flag, Origin
 from forecast.tables import BLOCKS
@@ -48,12 +48,14 @@ def write(
     imported: ImportedHours,
     *,
     late: int = 0,
-    replace: bool = False,
+    replace: bool | Replace = False,
     now: datetime = NOW,
-    looked_to: str | None = None,
+    looked: tuple[str, str] | None = None,
 ) -> Written:
-    to = None if looked_to is None else np.datetime64(looked_to, "h")
-    return write_hours(database, station, imported, lag_minutes=late, now=now, replace=replace, looked_to=to)
+    if isinstance(replace, bool):
+        replace = Replace.ALL if replace else Replace.NONE
+    span = None if looked is None else (np.datetime64(looked[0], "h"), np.datetime64(looked[1], "h"))
+    return write_hours(database, station, imported, lag_minutes=late, now=now, replace=replace, looked=span)
 
 
 def read(database: Database, *stations: str, known_by: str | None = None) -> Panel:
@@ -313,7 +315,7 @@ def test_what_had_not_arrived_when_it_was_replaced_was_never_known(database: Dat
 def test_a_value_that_an_earlier_look_did_not_find_arrived_when_it_was_found(database: Database) -> None:
     # Asked at 06:00, the source has the hours to 02:00; by the stated lag of an hour those of 03:00 to 05:00 were due.
     first = hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 20.0, 20.0]})
-    write(database, "logger", first, late=60, now=at(6), looked_to="2050-07-19T06")
+    write(database, "logger", first, late=60, now=at(6), looked=("2050-07-19T00", "2050-07-19T06"))
     write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0] * 9}), late=60, now=at(9, 10))
     gone = np.nan
     np.testing.assert_array_equal(known(database, "09:09"), [20, 20, 20, gone, gone, gone, 20, 20, 20])
@@ -322,7 +324,7 @@ def test_a_value_that_an_earlier_look_did_not_find_arrived_when_it_was_found(dat
 
 def test_hours_due_after_the_last_look_arrive_by_the_stated_lag(database: Database) -> None:
     first = hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 20.0, 20.0]})
-    write(database, "logger", first, late=60, now=at(3), looked_to="2050-07-19T03")
+    write(database, "logger", first, late=60, now=at(3), looked=("2050-07-19T00", "2050-07-19T03"))
     # 03:00 was due at 04:00, after the look at 03:00.
     write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0] * 4}), late=60, now=at(9))
     assert len(known(database, "03:59")) == 3
@@ -339,7 +341,7 @@ def test_a_file_looks_no_further_than_its_own_hours(database: Database) -> None:
 
 def test_a_look_at_later_years_or_by_another_file_says_nothing_of_these_hours(database: Database) -> None:
     hours = hours_of("2050-07-19T05", {TEMPERATURE: [20.0]})
-    write(database, "logger", hours, late=60, now=at(8), looked_to="2050-07-19T08")
+    write(database, "logger", hours, late=60, now=at(8), looked=("2050-07-19T05", "2050-07-19T08"))
     write(database, "logger", hours_of("2049-07-19T00", {TEMPERATURE: [20.0]}), late=60, now=at(9))
     assert read(database, "logger", known_by="2049-07-19T01:00").values[TEMPERATURE][0, 0] == 20
     other = hours_of("2050-07-19T06", {TEMPERATURE: [20.0]}, source="other.csv")

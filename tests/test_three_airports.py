@@ -140,7 +140,7 @@ def test_a_withdrawn_sensor_hands_over_to_the_next_airport(workspace: Path) -> N
     span = ("--from", "2013-07-16T00:00", "--to", "2013-07-16T05:00")
     told = run("weather", "export", "--place", "jfk", "-w", workspace, *span)
     assert "neighbour" in told
-    page = json.loads(run("morning", "-w", workspace, "--json", "--as-of", "2030-01-01T05:30"))
+    page = json.loads(run("morning", "-w", workspace, "--json", "--as-of", "2026-01-01T05:30"))
     assert page["replay"]
     for number in (1, 2):
         run("weather", "give-back", str(number), "--reason", "the trial is over", "-w", workspace)

@@ -1,12 +1,15 @@
 """A workspace of version 1 comes up to this version with every value, and its old database is kept."""
 
 import sqlite3
+import subprocess
+import sys
 import zlib
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from forecast import upgrade as upgrade_module
 from forecast.database import SCHEMA_VERSION, Database
 from forecast.errors import DataError, OlderWorkspaceError
 from forecast.ingest.imported import Grade, Provider
@@ -110,12 +113,80 @@ def test_imports_credits_and_records_come_over(old: Path) -> None:
 
 
 def test_the_old_database_is_kept_as_it_was(old: Path) -> None:
-    before = old.read_bytes()
+    def rows(path: Path) -> list[tuple[object, ...]]:
+        connection = sqlite3.connect(path)
+        found = [
+            row
+            for name in ("schema_version", "weather_block", "weather_import", "scouting")
+            for row in connection.execute(f"SELECT * FROM {name} ORDER BY rowid")
+        ]
+        connection.close()
+        return found
+
+    before = rows(old)
     kept = upgrade(old)
     assert kept is not None
     assert kept.name == "workspace.schema1.sqlite"
-    assert kept.read_bytes() == before
+    assert rows(kept) == before
     assert upgrade(old) is None
+    assert [path.name for path in old.parent.iterdir() if path.suffix == ".part"] == []
+
+
+def test_a_copy_that_is_there_is_not_written_over(old: Path) -> None:
+    earlier = old.with_name("workspace.schema1.sqlite")
+    earlier.write_text("an earlier copy")
+    kept = upgrade(old)
+    assert kept is not None
+    assert kept.name == "workspace.schema1-2.sqlite"
+    assert earlier.read_text() == "an earlier copy"
+
+
+TRY_TO_WRITE = """
+import sqlite3, sys
+connection = sqlite3.connect(sys.argv[1], timeout=0, isolation_level=None)
+try:
+    connection.execute("BEGIN IMMEDIATE")
+except sqlite3.OperationalError as error:
+    print(error)
+else:
+    print("got the lock")
+"""
+
+
+def test_nobody_else_can_write_while_it_runs(old: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Were the file opened and closed by this process, the system would drop its lock with the copy."""
+    told = []
+    copy = upgrade_module._copy_kept
+
+    def copy_and_try(path: Path, version: int) -> Path:
+        kept = copy(path, version)
+        done = subprocess.run(
+            [sys.executable, "-c", TRY_TO_WRITE, str(path)], capture_output=True, text=True, check=True
+        )
+        told.append(done.stdout.strip())
+        return kept
+
+    monkeypatch.setattr(upgrade_module, "_copy_kept", copy_and_try)
+    upgrade(old)
+    assert told == ["database is locked"]
+
+
+def test_each_station_keeps_its_own_credit(old: Path) -> None:
+    connection = sqlite3.connect(old)
+    connection.execute(
+        "INSERT INTO weather_import VALUES (3, 'town', '2050-07-20T06:00:00Z', 'Town', 'the other office', "
+        "'2048-02-01T00:00Z', '2048-02-29T23:00Z')"
+    )
+    block = packed_1([0.0] * 695 + [7.0], 696, 180)
+    connection.execute("INSERT INTO weather_block VALUES ('town', 'rain_mm', '2048-02', ?)", (block,))
+    connection.commit()
+    connection.close()
+    upgrade(old)
+    database = Database(old)
+    hour = np.datetime64("2048-02-29T23", "h")
+    credit = {name: next(iter(providers_of(database, name, hour, hour))).attribution for name in ("airport", "town")}
+    database.close()
+    assert credit == {"airport": "the weather office, CC BY 4.0", "town": "the other office"}
 
 
 def test_an_older_database_is_not_opened_unasked(old: Path) -> None:

@@ -159,16 +159,118 @@ def test_check_shows_what_was_withdrawn(two: Path) -> None:
     assert "TAKEN OUT BY HAND 1: relative_humidity_pct" in told
 
 
+def test_a_withdrawal_says_how_much_it_takes_out(two: Path) -> None:
+    done = run(
+        "weather", "withdraw", "--station", "alder-reach", "--quantity", "relative_humidity_pct",
+        "--from", "2050-07-10", "--to", "2050-07-12", "--reason", "the sensor was wet", "-w", two,
+    )  # fmt: skip
+    assert done.stdout == "withdrawal 1 written down: it takes out 72 values\n"
+    assert "dew_point_c" not in done.stderr, "this station has no other humidity"
+
+
+def test_a_withdrawal_of_one_humidity_says_that_the_other_stands(tmp_path: Path, demo: Path) -> None:
+    (tmp_path / "both.csv").write_text(
+        "hour_utc,air_temperature_c,dew_point_c,relative_humidity_pct\n2040-01-01T00:00Z,20,15,73\n"
+    )
+    run("weather", "load", tmp_path / "both.csv", "--station", "alder-reach", "-w", demo)
+    done = run(
+        "weather", "withdraw", "--station", "alder-reach", "--quantity", "relative_humidity_pct",
+        "--from", "2039-12-31", "--to", "2040-01-02", "--reason", "wet", "-w", demo,
+    )  # fmt: skip
+    assert "it takes out 1 values" in done.stdout
+    assert "dew_point_c of this station stands" in done.stderr
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
         (("--station", "nowhere", "--quantity", "rain_mm"), "no station"),
         (("--station", "alder-reach", "--quantity", "rain"), "no quantity"),
+        (("--station", "alder-reach", "--quantity", "leaf_wet_fraction"), "nothing to take out"),
+        (("--station", "alder-reach", "--quantity", "rain_mm", "--to", "2039-01-01"), "nothing to take out"),
     ],
 )
 def test_a_withdrawal_that_cannot_be_right_is_refused(demo: Path, arguments: tuple[str, ...], words: str) -> None:
-    call = ["weather", "withdraw", *arguments, "--from", "2050-07-10", "--reason", "x", "-w", str(demo)]
+    first = "2030-07-10" if "--to" in arguments else "2050-07-10"
+    call = ["weather", "withdraw", *arguments, "--from", first, "--reason", "x", "-w", str(demo)]
     assert words in str(CliRunner().invoke(cli, call).exception)
+    assert json.loads(run("weather", "list", "--json", "-w", demo).stdout)["withdrawals"] == []
+
+
+def test_a_moment_between_hours_means_the_hour_that_holds_it(demo: Path) -> None:
+    # 06:30 to 06:45 EDT lies in the hour that ends at 07:00, 11:00 UTC.
+    run(
+        "weather", "withdraw", "--station", "alder-reach", "--quantity", "rain_mm", "--from", "2050-07-01T06:30",
+        "--to", "2050-07-01t06:45", "--reason", "sprinkler", "-w", demo,
+    )  # fmt: skip
+    (row,) = json.loads(run("weather", "list", "--json", "-w", demo).stdout)["withdrawals"]
+    assert (row["first_hour_utc"], row["last_hour_utc"]) == ("2050-07-01T11:00Z", "2050-07-01T11:00Z")
+
+
+def test_what_was_given_back_stays_readable_with_its_reason(demo: Path) -> None:
+    run(
+        "weather", "withdraw", "--station", "alder-reach", "--quantity", "rain_mm", "--from", "2050-07-01",
+        "--reason", "sprinkler", "-w", demo,
+    )  # fmt: skip
+    run("weather", "give-back", "1", "--reason", "it was a shower", "-w", demo)
+    (row,) = json.loads(run("weather", "list", "--json", "-w", demo).stdout)["withdrawals"]
+    assert (row["reason"], row["given_back_reason"]) == ("sprinkler", "it was a shower")
+    run("weather", "give-back", str(2**40), "--reason", "x", "-w", demo, code=2)
+
+
+def test_check_does_not_call_a_withdrawn_humidity_sound(demo: Path) -> None:
+    run(
+        "weather", "withdraw", "--station", "alder-reach", "--quantity", "relative_humidity_pct",
+        "--from", "2050-06-01", "--reason", "drifted", "-w", demo,
+    )  # fmt: skip
+    told = " ".join(run("weather", "check", "--station", "alder-reach", "-w", demo).stdout.split())
+    assert "Nothing in this record speaks against" not in told
+    assert "were taken out by hand" in told
+    told = run("weather", "check", "--station", "alder-reach", "-w", demo, "--from", "2050-06-02", "--to", "2050-07-24")
+    assert "no hour has both temperature and humidity" in " ".join(told.stdout.split())
+    report = json.loads(
+        run("weather", "check", "--station", "alder-reach", "-w", demo, "--from", "2050-06-02", "--to", "2050-07-24",
+            "--json").stdout
+    )  # fmt: skip
+    humidity = next(one for one in report["completeness"] if one["quantity"] == "relative_humidity_pct")
+    assert {month["known_pct"] for month in humidity["months"]} == {0}
+
+
+def test_check_of_an_hour_makes_no_claim(demo: Path) -> None:
+    told = run("weather", "check", "--station", "alder-reach", "-w", demo, "--from", "2050-06-02T06:00",
+               "--to", "2050-06-02T06:00").stdout  # fmt: skip
+    assert "Too short to tell: 1 h" in told
+
+
+# list
+
+
+def test_hours_of_a_renamed_station_are_listed_and_told_of(demo: Path) -> None:
+    for name in ("grounds.toml", "properties.csv"):
+        path = demo / name
+        path.write_text(path.read_text().replace("alder-reach", "renamed"))
+    listed = json.loads(run("weather", "list", "--json", "-w", demo).stdout)
+    assert {row["station"] for row in listed["hours"]} == {"alder-reach"}
+    page = " ".join(run("morning", "-w", demo).stdout.split())
+    assert "hours are stored for alder-reach, which grounds.toml does not know" in page
+
+
+def test_a_typical_year_is_listed(demo: Path) -> None:
+    run("weather", "load", typical_year_file(), "--form", "typical_year", "--station", "alder-reach", "-w", demo)
+    (row,) = json.loads(run("weather", "list", "--json", "-w", demo).stdout)["typical_years"]
+    assert (row["station"], row["source"]) == ("alder-reach", "723170TYA.CSV")
+
+
+# replays
+
+
+def test_a_morning_that_has_not_been_cannot_be_replayed(demo: Path) -> None:
+    # The demo's invented weather runs on to the end of October.
+    run("morning", "-w", demo, "--as-of", "2050-08-20T05:30")
+    done = run("morning", "-w", demo, "--as-of", "2051-07-01T05:30", code=2)
+    assert "only mornings that have been" in done.output
+    done = run("morning", "-w", demo, "--as-of", "9999-12-31T23:00", code=2)
+    assert "outside the years" in done.output
 
 
 # export
@@ -205,6 +307,31 @@ def test_a_place_of_a_property_s_own_has_its_own_hours(two: Path) -> None:
     assert rain["confidence"] == "good"
     assert page["areas"][0]["place_id"] == own["place_id"]
     assert page["areas"][1]["place_id"] == "alder-reach"
+
+
+def test_what_was_filled_is_not_read_back_as_observed(demo: Path, tmp_path: Path) -> None:
+    span = ("--from", "2050-07-13", "--to", "2050-07-14")  # 2 h of temperature and humidity are missing there
+    text = run("weather", "export", "--place", "alder-reach", "-w", demo, *span).stdout
+    filled = sum(
+        row[f"{name}_origin"] == "filled"
+        for row in csv.DictReader(text.splitlines())
+        for name in ("air_temperature_c", "relative_humidity_pct")
+    )
+    assert filled > 0
+    (tmp_path / "export.csv").write_text(text)
+    (demo / "workspace.sqlite").unlink()
+    Database(demo / "workspace.sqlite", create=True).close()
+    done = run("weather", "load", tmp_path / "export.csv", "--station", "alder-reach", "-w", demo)
+    assert f"{filled} values left out" in done.stderr
+    again = run("weather", "export", "--place", "alder-reach", "-w", demo, *span).stdout
+    assert again == text, "filled again, by the same rule, and marked"
+
+
+def test_an_export_says_whose_data_they_are(two: Path) -> None:
+    done = run("weather", "export", "--place", "alder-reach", "-w", two, "--from", "2050-07-20", "--to", "2050-07-21")
+    assert done.stderr == "source: file loaded by hand\n", "the second station stands behind none of these hours"
+    done = run("weather", "export", "--raw", "--place", "wren-hill", "-w", two, "--from", "2050-07-20")
+    assert "source: Wren Hill School (invented)" in done.stderr
 
 
 # A typical year

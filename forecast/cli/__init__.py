@@ -18,7 +18,7 @@ from forecast.cli.morning import morning
 from forecast.cli.record import record
 from forecast.cli.start import start
 from forecast.cli.weather import weather
-from forecast.errors import ForecastError
+from forecast.errors import ForecastError, StorageError
 
 BUG = 70
 
@@ -46,6 +46,11 @@ def main() -> None:
     except BrokenPipeError:
         # The reader of our output has gone (a pager was closed): nothing to say, nowhere to say it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except OSError as error:
+        where = f" {error.filename}" if error.filename else ""
+        click.echo(f"forecast: cannot read or write{where}: {error.strerror or error}", err=True)
+        click.echo("What to do: check the disk's space and the rights of files and folders", err=True)
+        sys.exit(StorageError.exit_code)
     except Exception as error:  # noqa: BLE001 - the last door: a person gets a sentence, not a traceback
         if os.environ.get("FORECAST_DEBUG"):
             traceback.print_exc()

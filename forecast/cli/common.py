@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from forecast.config import Settings
     from forecast.database import Database
 
+FIRST_YEAR, LAST_YEAR = 1850, 2199  # as for weather files
 DONE_IN_PART = 3  # exit code: what could be done is done, and something is not
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -49,7 +50,8 @@ def open_workspace(folder: Path) -> tuple[Settings, Database]:
         from forecast.upgrade import upgrade
 
         kept = upgrade(settings.database_path)
-        click.echo(f"the workspace was brought up to this version; the old database is kept as {kept}", err=True)
+        if kept is not None:  # else another process was faster
+            click.echo(f"the workspace was brought up to this version; the old database is kept as {kept}", err=True)
         database = Database(settings.database_path)
     context = click.get_current_context(silent=True)
     if context is not None:
@@ -85,6 +87,8 @@ def site_moment(text: str, settings: Settings) -> datetime:
         moment = datetime.fromisoformat(text)
     except ValueError:
         raise click.BadParameter(f"{text!r} is no moment; write 2050-07-18T05:30") from None
+    if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+        raise click.BadParameter(f"{text!r} lies outside the years {FIRST_YEAR} to {LAST_YEAR}")
     zone = settings.grounds.zone
     return moment.astimezone(zone) if moment.tzinfo else moment.replace(tzinfo=zone)
 
@@ -96,20 +100,54 @@ def write_whole(path: Path, content: str | bytes) -> None:
         CannotWriteError: the folder cannot be written to.
         StorageError: the disk is full or fails; the old file still stands.
     """
+    write_all_whole({path: content})
+
+
+def write_all_whole(contents: Mapping[Path, str | bytes]) -> None:
+    """Write several files, each whole, and none before all of them lie on the disk.
+
+    A link is followed; what is no file, such as a pipe, is written to as it is.
+
+    Raises:
+        CannotWriteError: a folder cannot be written to.
+        StorageError: the disk is full or fails; the old files still stand.
+    """
+    parts: dict[Path, Path] = {}
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        for path, content in contents.items():
+            target = path.resolve()
+            raw = content.encode() if isinstance(content, str) else content
+            if target.exists() and not target.is_file() and not target.is_dir():
+                target.write_bytes(raw)
+            else:
+                parts[target] = _part(target, raw)
+        for target, part in parts.items():
+            part.replace(target)
+    except OSError as error:
+        there = [str(target) for target in parts if target.exists()]
+        stands = f"; {', '.join(there)} stands as it was" if there else ""
+        raise StorageError(f"nothing was written: {error.strerror}{stands}", hint="free some space") from error
+    finally:
+        for part in parts.values():
+            part.unlink(missing_ok=True)
+
+
+def _part(target: Path, raw: bytes) -> Path:
+    """A file's new content beside its place, on the disk."""
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
         part = tempfile.NamedTemporaryFile(  # noqa: SIM115 - it has to outlive the with block to be renamed
-            dir=path.parent, prefix=f".{path.name}.", delete=False
+            dir=target.parent, prefix=f".{target.name}.", delete=False
         )
     except OSError as error:
-        raise CannotWriteError(f"{path} cannot be written: {error.strerror}", hint="name another place") from error
+        raise CannotWriteError(f"{target} cannot be written: {error.strerror}", hint="name another place") from error
     try:
         with part:
-            part.write(content.encode() if isinstance(content, str) else content)
+            part.write(raw)
             part.flush()
             os.fsync(part.fileno())
         Path(part.name).chmod(0o644)
-        Path(part.name).replace(path)
-    except OSError as error:
+    except OSError:
         Path(part.name).unlink(missing_ok=True)
-        raise StorageError(f"{path} was not written: {error.strerror}; the old one still stands") from error
+        raise
+    return Path(part.name)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import re
 import shlex
-import shutil
 import sys
 from datetime import datetime, time
 from pathlib import Path
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from forecast.cli.common import DONE_IN_PART, now, open_workspace, workspace_option, write_whole
+from forecast.cli.common import DONE_IN_PART, now, open_workspace, workspace_option, write_all_whole
 
 if TYPE_CHECKING:
     from forecast.config import Settings
@@ -62,9 +62,7 @@ def run(settings: Settings, database: Database, moment: datetime, *, offline: bo
     page = morning(settings, database, moment, replay=fixed, notices=notices)
     written = {"html": morning_html(page), "txt": morning_text(page), "json": json_text(page)}
     paths = page_paths(settings, moment)
-    for kind, (dated, latest) in paths.items():
-        write_whole(dated, written[kind])
-        write_whole(latest, written[kind])
+    write_all_whole({path: written[kind] for kind, pair in paths.items() for path in pair})
     click.echo(f"wrote {paths['html'][1]}", err=True)
     return page, all(step.is_whole for step in steps)
 
@@ -77,32 +75,33 @@ def _tell(step: Step) -> None:
 
 def timer(settings: Settings, clock: time) -> str:
     """Units for systemd and a line for cron that run the daily command of this workspace at a clock time."""
-    program = str(Path(shutil.which("forecast") or sys.argv[0]).resolve())
-    folder = str(settings.folder.resolve())
-    words = [program, "daily", "--workspace", folder]
+    folder = settings.folder.resolve()
+    words = [sys.executable, "-m", "forecast", "daily", "--workspace", str(folder)]
     start = " ".join(_systemd_word(word) for word in words)
     line = " ".join(shlex.quote(word) for word in words).replace("%", "\\%")
-    hour = f"{clock:%H:%M}"
+    unit = f"forecast-{re.sub(r'[^A-Za-z0-9_-]+', '-', folder.name) or 'daily'}"
+    name = " ".join(settings.grounds.name.split()).replace("%", "%%")
     return f"""\
 # systemd: save the two parts under the names above them, then
-#   systemctl --user daemon-reload && systemctl --user enable --now forecast-daily.timer
+#   systemctl --user daemon-reload && systemctl --user enable --now {unit}.timer
+#   loginctl enable-linger        # so that it runs while nobody is logged in
 # A run that was missed while the machine was off is made up for.
 
-# ~/.config/systemd/user/forecast-daily.service
+# ~/.config/systemd/user/{unit}.service
 [Unit]
-Description=Turf disease forecast for {settings.grounds.name.replace("%", "%%")}
+Description=Turf disease forecast for {name}
 
 [Service]
 Type=oneshot
 ExecStart={start}
 SuccessExitStatus={DONE_IN_PART}
 
-# ~/.config/systemd/user/forecast-daily.timer
+# ~/.config/systemd/user/{unit}.timer
 [Unit]
 Description=Every morning
 
 [Timer]
-OnCalendar=*-*-* {hour}:00 {settings.grounds.time_zone}
+OnCalendar=*-*-* {clock:%H:%M}:00 {settings.grounds.time_zone}
 Persistent=true
 
 [Install]

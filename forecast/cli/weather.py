@@ -64,7 +64,7 @@ def load(workspace: Path, file: Path, station: str, mapping: Path | None, form: 
 @click.option(
     "--station", "stations", multiple=True, help="Id of a station; may repeat. All with a source when left out."
 )
-@click.option("--from-year", type=click.IntRange(1900, 2200), help="First calendar year; this year when left out.")
+@click.option("--from-year", type=click.IntRange(1900, 2200), help="First calendar year; the last one when left out.")
 @click.option("--to-year", type=click.IntRange(1900, 2200), help="Last calendar year; this year when left out.")
 def fetch(workspace: Path, stations: tuple[str, ...], from_year: int | None, to_year: int | None) -> None:
     """Fetch hours from the stations' sources, and the newest weather forecast where one is set.
@@ -74,6 +74,7 @@ def fetch(workspace: Path, stations: tuple[str, ...], from_year: int | None, to_
     """
     from forecast.desk import intake
     from forecast.desk.daily import tried
+    from forecast.desk.places import nearest_station
 
     settings, database = open_workspace(workspace)
     moment = now()
@@ -94,7 +95,10 @@ def fetch(workspace: Path, stations: tuple[str, ...], from_year: int | None, to_
             steps.append(tried(label, station, work))
         _tell_step(steps[-1])
     if settings.grounds.weather_forecast is not None:
-        for station in chosen or settings.grounds.station:
+        foretold = {nearest_station(settings, place_id) for place_id in settings.places}
+        for station in settings.grounds.station:
+            if station.id not in foretold or (stations and station.id not in stations):
+                continue
             work = partial(intake.fetch_weather_forecast, settings, database, station, moment)
             steps.append(tried(f"weather forecast for {station.name}", station, work))
             _tell_step(steps[-1])

@@ -52,9 +52,10 @@ def check(
         year = report.last_hour_utc.year
         drawn = season_picture(
             panel,
-            f"{report.name}, {report.first_hour_utc:%Y-%m-%d} to {report.last_hour_utc:%Y-%m-%d}",
+            report.name,
             f"Source: {' · '.join(provider_words(provider) for provider in report.providers)}",
             us=settings.grounds.units == "us",
+            zone=settings.grounds.zone,
             standard_offset_minutes=settings.grounds.standard_offset_minutes(year),
             kind="svg" if picture.suffix.lower() == ".svg" else "png",
         )
@@ -106,14 +107,14 @@ def withdraw(
     forecast weather withdraw --station alder-reach --quantity relative_humidity_pct \\
         --from 2050-05-01 --to 2050-06-12 --reason "sensor never above 88 %" --workspace demo
     """  # noqa: D301
-    from forecast.ingest.keep import withdrawals
+    from forecast.desk.withdrawing import withdraw as take_out
 
     settings, database = open_workspace(workspace)
-    settings.station(station)
     begin = _stamp(first, settings)
     if begin is None:
         raise click.UsageError("--from needs a moment")
-    number = withdrawals.withdraw(
+    taken = take_out(
+        settings,
         database,
         station,
         quantity,
@@ -123,12 +124,18 @@ def withdraw(
         by_whom=by_whom,
         now=workspace_now(settings),
     )
-    click.echo(f"withdrawal {number} written down")
+    click.echo(f"withdrawal {taken.number} written down: it takes out {taken.values} values")
+    if taken.other_humidity is not None:
+        click.echo(
+            f"note: {taken.other_humidity} of this station stands, and humidity is told from it; withdraw it too if "
+            "the sensor is the same",
+            err=True,
+        )
 
 
 @click.command("give-back")
 @workspace_option
-@click.argument("number", type=int)
+@click.argument("number", type=click.IntRange(1, 2**31))
 @click.option("--reason", required=True)
 @click.option("--by", "by_whom", default="", help="Who says so.")
 def give_back(workspace: Path, number: int, reason: str, by_whom: str) -> None:
@@ -141,15 +148,26 @@ def give_back(workspace: Path, number: int, reason: str, by_whom: str) -> None:
 
 
 def _stamp(text: str | None, settings: Settings, *, at_end: bool = False) -> np.datetime64 | None:
-    """A typed moment as a UTC stamp to the hour; a bare date means the first or the last hour of that day."""
+    """A typed moment as the stamp of the hour that holds it; a bare date means its first or its last hour.
+
+    Where the clock stands off the hour, a day ends at the last UTC stamp not after its midnight.
+    """
     if text is None:
         return None
-    from datetime import timedelta
+    from datetime import date, timedelta
+
+    import numpy as np
 
     from forecast.clock import utc_minute
 
     moment = site_moment(text, settings)
-    if "T" not in text and " " not in text.strip():
-        moment += timedelta(days=1) if at_end else timedelta(hours=1)  # a stamp names the end of its hour
-    stamp: np.datetime64 = utc_minute(moment).astype("datetime64[h]")
-    return stamp
+    hour = np.timedelta64(1, "h")
+    stamp: np.datetime64
+    try:
+        date.fromisoformat(text.strip())
+    except ValueError:
+        minute = utc_minute(moment)
+        stamp = minute.astype("datetime64[h]")
+        return stamp if stamp == minute else stamp + hour
+    stamp = utc_minute(moment + timedelta(days=1) if at_end else moment).astype("datetime64[h]")
+    return stamp if at_end else stamp + hour

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from forecast.between import Estimated
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk.hours import known_hours
@@ -43,24 +44,36 @@ def export_csv(
         MissingInputError: nothing is stored.
     """
     place_id = place_id or next(iter(settings.places))
+    estimated = None
     if raw:
         panel = read_hours(database, [settings.station(place_id).id])
     else:
         settings.place(place_id)
         hours = known_hours(settings, database)
-        panel = None if hours is None else hours.at_places.panel
+        estimated = None if hours is None else hours.at_places
+        panel = None if estimated is None else estimated.panel
     if panel is None:
         raise MissingInputError("nothing is stored yet", hint="load a file or fetch first")
     if place_id not in panel.series:
         raise MissingInputError(
-            f"no area's weather is reckoned at {place_id!r}", hint=f"places are {', '.join(panel.series)}; or use --raw"
+            f"no area's weather is reckoned at {place_id!r}",
+            hint=f"places are {' and '.join(panel.series)}; or use --raw",
         )
     column = panel.series.index(place_id)
     panel = panel.between(panel.hours[0] if first is None else first, panel.hours[-1] if last is None else last)
     if not len(panel.hours):
         raise MissingInputError("nothing is stored for these hours", hint="'forecast weather list' tells what is")
-    stations = [place_id] if raw else [station.id for station in settings.grounds.station]
-    return _text(panel, column), _credits(database, stations, panel)
+    stations = {place_id} if estimated is None else _behind(estimated, place_id, panel)
+    return _text(panel, column), _credits(database, sorted(stations), panel)
+
+
+def _behind(estimated: Estimated, place_id: str, panel: Panel) -> set[str]:
+    """The stations that stand behind a place's values in these hours."""
+    return {
+        station
+        for name in panel.values
+        for station in estimated.basis(place_id, name, panel.hours[0], panel.hours[-1]).hours_by_station
+    }
 
 
 def _credits(database: Database, station_ids: Sequence[str], panel: Panel) -> tuple[str, ...]:

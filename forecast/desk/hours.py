@@ -22,9 +22,12 @@ from forecast.quantities import Flag, Origin
 if TYPE_CHECKING:
     from forecast.ingest.typical_year import TypicalYear
 
-# Below four years at most three past years count, and a typical year makes four: less than an answer to treat needs.
-LONG_RECORD_DAYS = 4 * 365
+# With so many years that have a month's hours at least, this year among them, fewer than four past years count, and a
+# typical year makes them fewer than the five that an answer to treat needs.
+SHORT_RECORD_YEARS = 3
+LEAST_HOURS_A_YEAR = 30 * 24
 TYPICAL_KM = 100.0  # house choice: as far as any station may speak for a place
+MOST_YEARS = 40  # house choice: older weather speaks of another climate, and one stray hour must not cost every page
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +62,7 @@ def known_hours(settings: Settings, database: Database, known_by: np.datetime64 
         None where nothing was known.
     """
     stations = {station.id: station.where for station in settings.grounds.station}
-    raw = read_hours(database, tuple(stations), known_by)
+    raw = read_hours(database, tuple(stations), known_by, most_years=MOST_YEARS)
     if raw is None:
         return None
     held = holding(withdrawals(database, tuple(stations), _text(known_by)))
@@ -83,22 +86,20 @@ def known_hours(settings: Settings, database: Database, known_by: np.datetime64 
 
 def _typical_years(database: Database, at_places: Estimated, known_by: str | None) -> dict[str, TypicalYear]:
     """For each place whose record is short, the typical year of the nearest station that has one."""
-    loaded = stations_with_typical_year(database)
-    if not loaded:
+    loaded = stations_with_typical_year(database, known_by)
+    temperature = at_places.panel.values.get("air_temperature_c")
+    if not loaded or temperature is None:
         return {}
     from forecast.ingest.keep.typical_store import read_typical_year  # noqa: PLC0415 - needs pandas; seldom asked for
 
-    panel = at_places.panel
+    years = at_places.panel.hours.astype("datetime64[Y]")
     found = {}
-    for column, place_id in enumerate(panel.series):
-        known = np.flatnonzero(~np.isnan(panel.values["air_temperature_c"][:, column]))
-        long_enough = known.size and panel.hours[-1] - panel.hours[known[0]] >= np.timedelta64(LONG_RECORD_DAYS, "D")
+    for column, place_id in enumerate(at_places.panel.series):
+        _, hours = np.unique(years[~np.isnan(temperature[:, column])], return_counts=True)
         far = at_places.distance_km[column]
-        near = [
-            at_places.stations[s] for s in np.argsort(far) if far[s] <= TYPICAL_KM and at_places.stations[s] in loaded
-        ]
-        if known.size and not long_enough and near:
-            year = read_typical_year(database, near[0], known_by)
+        near = [s for s in np.argsort(far) if far[s] <= TYPICAL_KM and at_places.stations[s] in loaded]
+        if hours.size and np.count_nonzero(hours >= LEAST_HOURS_A_YEAR) <= SHORT_RECORD_YEARS and near:
+            year = read_typical_year(database, at_places.stations[near[0]], known_by)
             if year is not None:
                 found[place_id] = year
     return found
@@ -124,12 +125,14 @@ def _with_typical_years(panel: Panel, typical: Mapping[str, TypicalYear]) -> Pan
         name: np.concatenate([np.full(shape, Origin.OBSERVED, np.uint8), array]) for name, array in panel.origin.items()
     }
     for place_id, one in laid.items():
-        rows, column = (one.hours - first).astype(int), panel.series.index(place_id)
+        before = one.hours < panel.hours[0]  # west of Greenwich its last evening lies in the record's own year
+        column = panel.series.index(place_id)
         for name in values.keys() & one.values.keys():
-            new = rows[~np.isnan(one.values[name]) & np.isnan(values[name][rows, column])]
-            values[name][new, column] = one.values[name][np.searchsorted(rows, new)]
-            flags[name][new, column] = Flag.GOOD
-            origin[name][new, column] = Origin.PAST_YEAR
+            known = before & ~np.isnan(one.values[name])
+            rows = (one.hours[known] - first).astype(int)
+            values[name][rows, column] = one.values[name][known]
+            flags[name][rows, column] = Flag.GOOD
+            origin[name][rows, column] = Origin.PAST_YEAR
     return Panel(hours, panel.series, values, flags, origin)
 
 

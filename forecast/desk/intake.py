@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,18 +12,18 @@ import numpy as np
 from forecast.clock import utc_minute
 from forecast.config import COPIES_FOLDER, Settings, Station
 from forecast.database import Database
+from forecast.desk.hours import TYPICAL_KM
+from forecast.desk.sources import network, service
 from forecast.errors import DataError, MissingInputError, Notice, SettingsError
-from forecast.ingest.forecast_source import USUAL_ADDRESS, USUAL_PROVIDER, Service, fetch_forecast
-from forecast.ingest.imported import Grade, ImportedHours, Provider
+from forecast.ingest.forecast_source import fetch_forecast
+from forecast.ingest.imported import ImportedHours
 from forecast.ingest.keep.archive import archive
-from forecast.ingest.keep.store import Written, write_hours
+from forecast.ingest.keep.store import Replace, Written, write_hours
 from forecast.ingest.logger.csv_file import read_csv_hours
 from forecast.ingest.logger.mapping import read_mapping
 from forecast.ingest.meteostat_source import Place, fetch_hours
-from forecast.ingest.web.network import Limits, Network
+from forecast.physics.distance import distance_km
 
-KEY_VARIABLE = "FORECAST_WEATHER_KEY"  # secrets come from the environment only
-ALLOW_VARIABLE = "FORECAST_ALLOW_HOSTS"
 FORMS = ("csv", "ghcnh", "typical_year", "hour_columns", "grid_intervals")
 _FORM_OF_ENDING = {".psv": "ghcnh", ".epw": "typical_year"}
 
@@ -42,32 +41,6 @@ class Intake:
     written: Written | None
     issue: int | None
     notices: tuple[Notice, ...]
-
-
-def network(settings: Settings, *, offline: bool = False) -> Network:
-    """Who may be asked over the network, and as whom."""
-    form = settings.grounds.network
-    listed = (*form.allow_hosts, *os.environ.get(ALLOW_VARIABLE, "").split())
-    limits = Limits(whole_s=form.patience_s)
-    return Network(contact=form.contact, allow_hosts=tuple(listed), offline=offline, limits=limits)
-
-
-def service(settings: Settings) -> Service | None:
-    """The workspace's source of weather forecasts; None where none is set."""
-    form = settings.grounds.weather_forecast
-    if form is None:
-        return None
-    usual = USUAL_PROVIDER[form.shape]
-    own = form.name or form.attribution or form.licence or form.link
-    key = f"{form.shape}.{form.name or 'own'}".lower().replace(" ", "_")
-    provider = Provider(key, form.name or key, Grade.MODEL, form.attribution, form.licence, form.link) if own else usual
-    return Service(
-        form.shape,
-        form.address or USUAL_ADDRESS[form.shape],
-        form.days,
-        provider,
-        os.environ.get(KEY_VARIABLE, ""),
-    )
 
 
 def load(
@@ -105,7 +78,7 @@ def load(
         imported = ghcnh.read(_bytes(path), source=path.name)
     else:
         imported = read_csv_hours(path, read_mapping(mapping) if mapping else None, now=now)
-    return _store(database, station, imported, now, replace=replace)
+    return _store(database, station, imported, now, Replace.ALL if replace else Replace.NONE)
 
 
 def _store(
@@ -113,15 +86,16 @@ def _store(
     station: Station,
     imported: ImportedHours,
     now: datetime,
-    *,
-    replace: bool,
-    looked_to: np.datetime64 | None = None,
+    replace: Replace,
+    looked: tuple[np.datetime64, np.datetime64] | None = None,
 ) -> Intake:
     lag = station.observation_lag_minutes
-    written = write_hours(
-        database, station.id, imported, lag_minutes=lag, now=now, replace=replace, looked_to=looked_to
+    written = write_hours(database, station.id, imported, lag_minutes=lag, now=now, replace=replace, looked=looked)
+    text = (
+        f"{written.kept} values of other sources stand and differ: they were kept (weather load --replace changes them)"
     )
-    return Intake(written, None, imported.notices)
+    kept = (Notice(text),) if written.kept else ()
+    return Intake(written, None, (*imported.notices, *kept))
 
 
 def _bytes(path: Path) -> bytes:
@@ -149,6 +123,14 @@ def _load_typical_year(database: Database, station: Station, path: Path, now: da
     from forecast.ingest.typical_year import read  # noqa: PLC0415
 
     typical = read(_bytes(path), source=path.name)
+    far_km = float(
+        distance_km(typical.latitude_deg, typical.longitude_deg, station.latitude_deg, station.longitude_deg)
+    )
+    if far_km > TYPICAL_KM:
+        raise DataError(
+            f"{path} is the climate of a place {far_km:,.0f} km from station {station.id!r}",
+            hint=f"take one from within {TYPICAL_KM:.0f} km, or check the station's latitude and longitude",
+        )
     write_typical_year(database, station.id, typical, now)
     return Intake(None, None, typical.notices)
 
@@ -174,12 +156,13 @@ def fetch(
         )
     place = Place(station.meteostat_id, station.latitude_deg, station.longitude_deg, station.elevation_m)
     found = fetch_hours(place, years, settings.folder / COPIES_FOLDER, network(settings), now, told=told)
-    last = np.datetime64(f"{years[-1]}-12-31T23", "h")
-    looked_to = min(last, utc_minute(now).astype("datetime64[h]"))
-    done = _store(database, station, found.observed, now, replace=True, looked_to=looked_to)
+    first, last = np.datetime64(f"{years[0]}-01-01T00", "h"), np.datetime64(f"{years[-1]}-12-31T23", "h")
+    looked = first, min(last, utc_minute(now).astype("datetime64[h]"))
+    done = _store(database, station, found.observed, now, Replace.OWN, looked)
     if found.forecast is None:
         return done
-    return Intake(done.written, archive(database, station.id, found.forecast, now), done.notices)
+    issue = archive(database, station.id, found.forecast, found.fetched_utc)
+    return Intake(done.written, issue, done.notices)
 
 
 def fetch_weather_forecast(settings: Settings, database: Database, station: Station, now: datetime) -> Intake:

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.ingest.keep.archive import issues
-from forecast.ingest.keep.store import imports, read_hours
+from forecast.ingest.keep.store import imports, read_hours, stations_with_hours, stations_with_typical_year
 from forecast.ingest.keep.withdrawals import withdrawals
+
+if TYPE_CHECKING:
+    from forecast.ingest.typical_year import TypicalYear
 
 Rows = list[dict[str, object]]
 
 
 def inventory(settings: Settings, database: Database) -> dict[str, Rows]:
     """Hours, forecasts, imports and withdrawals of every station, each as rows of like keys."""
-    ids = [station.id for station in settings.grounds.station]
+    typical = stations_with_typical_year(database)
+    configured = [station.id for station in settings.grounds.station]
+    ids = [*configured, *(one for one in stations_with_hours(database) if one not in configured)]
     return {
         "hours": [row for station_id in ids for row in _hours(database, station_id)],
         "weather_forecasts": [
@@ -30,6 +37,11 @@ def inventory(settings: Settings, database: Database) -> dict[str, Rows]:
                 "licence": issue.forecast.provider.licence,
             }
             for issue in issues(database, ids)
+        ],
+        "typical_years": [
+            {"station": station_id, "source": year.source, "provider": year.provider.name}
+            for station_id in ids
+            if station_id in typical and (year := _typical_year(database, station_id)) is not None
         ],
         "imports": [
             {
@@ -51,10 +63,23 @@ def inventory(settings: Settings, database: Database) -> dict[str, Rows]:
                 "reason": one.reason,
                 "by_whom": one.by_whom,
                 "given_back_utc": one.given_back_utc,
+                "given_back_reason": one.given_back_reason,
             }
             for one in withdrawals(database, ids)
         ],
     }
+
+
+def _typical_year(database: Database, station_id: str) -> TypicalYear | None:
+    from forecast.ingest.keep.typical_store import read_typical_year  # noqa: PLC0415 - needs pandas
+
+    return read_typical_year(database, station_id)
+
+
+def stored_elsewhere(settings: Settings, database: Database) -> tuple[str, ...]:
+    """Ids that hours are stored for and that grounds.toml does not know, as after a station was renamed."""
+    configured = {station.id for station in settings.grounds.station}
+    return tuple(one for one in stations_with_hours(database) if one not in configured)
 
 
 def _hours(database: Database, station_id: str) -> Rows:

@@ -13,10 +13,12 @@ from forecast.clock import day_number, utc_minute
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk.hours import known_hours
+from forecast.desk.inventory import stored_elsewhere
 from forecast.desk.places import HOURS_LOOKED_BACK, Weather, place_report
+from forecast.desk.sources import service
 from forecast.diseases.events import event_for
 from forecast.errors import Notice
-from forecast.ingest.keep.archive import issues
+from forecast.ingest.keep.archive import Issue, issues
 from forecast.outlook.prospect import Prospect
 from forecast.outlook.view import View, view
 from forecast.report import build
@@ -60,6 +62,10 @@ def morning(
     offset_minutes = settings.grounds.standard_offset_minutes(clock.year)
     today = day_number(clock.date())
     told = list(notices)
+    strangers = stored_elsewhere(settings, database) if hours is None else ()
+    if strangers:
+        text = f"hours are stored for {', '.join(strangers)}, which grounds.toml does not know: was a station renamed?"
+        told.append(Notice(text, grave=True))
     views: dict[str, View] = {}
     if hours is not None:
         lately = now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h")
@@ -72,7 +78,7 @@ def morning(
                 for column, series in enumerate(panel.series)
             }
     station_ids = tuple(station.id for station in settings.grounds.station)
-    newest = {issue.station_id: issue for issue in issues(database, station_ids, now_utc, last_only=True)}
+    newest = _chosen(settings, issues(database, station_ids, now_utc, last_only=True))
     weather = Weather(settings, database, clock, offset_minutes, hours, views, newest)
     shared = _Morning(
         settings,
@@ -90,6 +96,7 @@ def morning(
         invented=settings.grounds.invented,
         as_of=clock,
         replay=replay,
+        forecast_is_set=settings.grounds.weather_forecast is not None,
         time_zone=settings.grounds.time_zone,
         units=settings.grounds.units,
         areas=tuple(_area(shared, area) for area in settings.areas),
@@ -97,6 +104,14 @@ def morning(
         notices=tuple(f"{n.series}: {n.text}" if n.series else n.text for n in told),
         cautions=CAUTIONS,
     )
+
+
+def _chosen(settings: Settings, newest: Sequence[Issue]) -> dict[str, Issue]:
+    """Per station the newest forecast of the service that is set, else of any that was archived."""
+    asked = service(settings)
+    wanted = None if asked is None else asked.provider.key
+    ordered = sorted(newest, key=lambda issue: issue.forecast.provider.key == wanted)  # stable: the last one wins
+    return {issue.station_id: issue for issue in ordered}
 
 
 def _area(shared: _Morning, area: Area) -> AreaReport:

@@ -76,12 +76,13 @@ def place_report(weather: Weather, place_id: str, notices: list[Notice]) -> Plac
     zone = weather.settings.grounds.zone
     seen = weather.views.get(place_id)
     last = None if seen is None or seen.last_known is None else local(seen.last_known, zone)
-    age = None if last is None else int((weather.as_of - last).total_seconds() // 60)
+    # By UTC: of two moments in one zone Python subtracts the clocks, which change on two nights a year.
+    age = None if last is None else int((weather.as_of.timestamp() - last.timestamp()) // 60)
     if last is None:
         notices.append(Notice("no hour of temperature and humidity is known by this moment", place.name, grave=True))
     elif age is not None and age > AGE_WORTH_A_NOTICE_MINUTES:
         notices.append(Notice(f"the last reading is {age // 60} h old", place.name, grave=True))
-    notices += _silent(weather, place_id)
+    notices += [one for one in _silent(weather, place_id) if one not in notices]  # once a station, not once a place
     basis = _basis(weather, place_id)
     filled, from_others, missing = _hours_by_origin(weather, place_id)
     midnight = datetime.combine(weather.as_of.date(), datetime.min.time(), zone)
@@ -171,9 +172,11 @@ def _stations_behind(weather: Weather, place_id: str) -> Sequence[str]:
 def _credits(weather: Weather, place_id: str) -> tuple[CreditReport, ...]:
     """Who stands behind the values shown, most of them first; a file by its own name."""
     found: dict[CreditReport, None] = {}
+    known_by = utc_minute(weather.as_of)
     for station_id in _stations_behind(weather, place_id):
-        for provider in providers_of(weather.database, station_id, weather.since, weather.now):
-            found[_credit(provider, _file_name(weather, station_id) if provider.key == FILE else "")] = None
+        for provider in providers_of(weather.database, station_id, weather.since, weather.now, known_by):
+            names = _file_names(weather, station_id) if provider.key == FILE else ("",)
+            found |= {_credit(provider, name): None for name in names}
     typical = weather.hours.typical.get(place_id) if weather.hours is not None else None
     if typical is not None:
         found[_credit(typical.provider)] = None
@@ -184,12 +187,17 @@ def _credit(provider: Provider, name: str = "") -> CreditReport:
     return CreditReport(name or provider.name, provider.attribution, provider.licence, provider.link)
 
 
-def _file_name(weather: Weather, station_id: str) -> str:
-    """The file that a station's newest import by this moment came from; a replay of days before any names the first."""
+def _file_names(weather: Weather, station_id: str) -> tuple[str, ...]:
+    """The files whose hours reach into the last week, by name; those known by this moment where there are any."""
     known_by = f"{utc_minute(weather.as_of)}:59Z"
-    done = imports(weather.database, [station_id])
-    before = [one for one in done if one.imported_utc <= known_by]
-    return (before[-1] if before else done[0]).source if done else ""
+    since, until = f"{weather.since}:00Z", f"{weather.now}:00Z"
+    files = [
+        one
+        for one in imports(weather.database, [station_id])
+        if one.provider_key == FILE and one.first_hour_utc <= until and one.last_hour_utc >= since
+    ]
+    before = [one for one in files if one.imported_utc <= known_by]
+    return tuple(dict.fromkeys(one.source for one in before or files)) or ("",)
 
 
 def nearest_station(settings: Settings, place_id: str) -> str:

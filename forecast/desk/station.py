@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from forecast import gaps, quality
 from forecast.between import Where
@@ -31,11 +32,9 @@ from forecast.report.station import (
 )
 
 NOTHING_FOUND = "Nothing in this record speaks against its humidity, so wet hours can be told from it."
-HUMIDITY_NEEDED = (
-    "Wet hours cannot be told from this station: it has {} of the hours with temperature and humidity, of the months "
-    "that the record spans."
-)
+HUMIDITY_NEEDED = "Wet hours cannot be told from this station: no hour has both temperature and humidity."
 SEE_BELOW = "Wet hours told from this station need care:"
+LEAST_HOURS = 28 * 24  # house choice: the findings look at whole months
 LEAST_KNOWN_SHARE = 0.9  # EPA-454/R-99-005, section 5.3.2: 90 % complete before filling (read second-hand)
 
 
@@ -73,7 +72,7 @@ def check_station(
     offset = settings.grounds.standard_offset_minutes(int(str(raw.hours[-1].astype("datetime64[Y]"))))
     records = withdrawals(database, list(places))
     found = checked_hours(raw, holding(records), places, offset)
-    alone = _alone(found.panel)
+    alone = _alone(found.panel, raw)
     filled = gaps.fill(alone)
     findings = quality.station_findings(alone, places, standard_offset_minutes=offset)
     since, until = alone.hours[0], alone.hours[-1]
@@ -87,7 +86,7 @@ def check_station(
         sum(one.gap_hours for one in gaps.fills(alone, filled)),
         tuple(_verdict(one) for one in found.verdicts if one.series == station_id),
         tuple(_finding(one) for one in findings),
-        _wetness(filled, findings),
+        _wetness(filled, findings, _taken_out(found.verdicts, station_id)),
         tuple(_withdrawal(one) for one in records if one.station_id == station_id),
         tuple(
             ProviderReport(provider.name, count, provider.attribution, provider.licence, provider.link)
@@ -102,12 +101,14 @@ class Humidity:
     """Whether a station's humidity can tell wet hours.
 
     Attributes:
-        known_share: of its hours, with temperature and humidity observed.
-        grave: what speaks against it; empty for nothing.
+        known_share: of the hours looked at, those with temperature and humidity, short holes closed.
+        grave: what speaks against what is known; empty for nothing.
+        last_hour: the last with temperature and humidity; None where there is none.
     """
 
     known_share: float
     grave: tuple[str, ...]
+    last_hour: np.datetime64 | None
 
     @property
     def is_sound(self) -> bool:
@@ -116,26 +117,37 @@ class Humidity:
 
     def __str__(self) -> str:
         """In a line."""
-        said = "; ".join(self.grave) or "nothing speaks against it"
-        return f"humidity known in {self.known_share:.0%} of hours; {said}"
+        if self.last_hour is None:
+            return "no hour has both temperature and humidity, so that no wet hours can be told from it"
+        too_few = () if self.known_share >= LEAST_KNOWN_SHARE else ("wet hours are missing from the rest",)
+        said = "; ".join((*too_few, *self.grave)) or "nothing speaks against it"
+        return f"humidity known in {int(100 * self.known_share + 1e-9)} % of hours; {said}"
 
 
 def humidity_verdict(panel: Panel, places: Mapping[str, Where], standard_offset_minutes: int) -> Humidity:
-    """What a station's hours say of its humidity, for a choice among stations."""
+    """What a station's hours say of its humidity, for a choice among stations.
+
+    Args:
+        panel: the station's hours, from the first to the last that it should have.
+        places: where it stands.
+        standard_offset_minutes: standard time minus UTC.
+    """
     alone = gaps.fill(quality.check(panel, places, standard_offset_minutes=standard_offset_minutes).panel)
     findings = quality.station_findings(alone, places, standard_offset_minutes=standard_offset_minutes)
-    return Humidity(_humid_share(alone), tuple(one.text for one in findings if one.grave))
+    known = alone.hours[_humid(alone)[:, 0]]
+    grave = tuple(one.text for one in findings if one.grave)
+    return Humidity(_humid_share(alone), grave, known[-1] if known.size else None)
 
 
-def _alone(panel: Panel) -> Panel:
-    """The first series of a panel, from its first to its last known hour."""
-    some = np.zeros(len(panel.hours), bool)
-    for array in panel.values.values():
+def _alone(panel: Panel, raw: Panel) -> Panel:
+    """The first series of a panel, from its first to its last reading, with every quantity that came in."""
+    some = np.zeros(len(raw.hours), bool)
+    for array in raw.values.values():
         some |= ~np.isnan(array[:, 0])
     rows = np.flatnonzero(some)
-    rows = rows if rows.size else np.arange(len(panel.hours))
+    rows = rows if rows.size else np.arange(len(raw.hours))
     keep = slice(int(rows[0]), int(rows[-1]) + 1)
-    names = [name for name, array in panel.values.items() if (~np.isnan(array[:, 0])).any()]
+    names = [name for name, array in raw.values.items() if (~np.isnan(array[:, 0])).any()]
     return Panel(
         panel.hours[keep],
         panel.series[:1],
@@ -160,21 +172,41 @@ def _completeness(panel: Panel) -> tuple[Completeness, ...]:
     return tuple(found)
 
 
-def _humid_share(panel: Panel) -> float:
-    """Share of hours with temperature and humidity."""
+def _humid(panel: Panel) -> NDArray[np.bool_]:
+    """Hours with temperature and humidity."""
     nothing = np.full((len(panel.hours), 1), np.nan)
     temperature = panel.values.get("air_temperature_c", nothing)
     relative, dew_point = (panel.values.get(name, nothing) for name in ("relative_humidity_pct", "dew_point_c"))
-    both = ~np.isnan(temperature) & ~(np.isnan(relative) & np.isnan(dew_point))
-    return float(both.mean())
+    return ~np.isnan(temperature) & ~(np.isnan(relative) & np.isnan(dew_point))
 
 
-def _wetness(panel: Panel, findings: tuple[StationFinding, ...]) -> str:
+def _humid_share(panel: Panel) -> float:
+    """Share of hours with temperature and humidity."""
+    return float(_humid(panel).mean())
+
+
+def _taken_out(verdicts: Sequence[Verdict], station_id: str) -> int:
+    """Hours whose humidity or temperature a person took out."""
+    counted = ("relative_humidity_pct", "dew_point_c", "air_temperature_c")
+    hours = [
+        one.stamps
+        for one in verdicts
+        if one.series == station_id and one.check not in CHECKS and one.quantity in counted
+    ]
+    return len(np.unique(np.concatenate(hours))) if hours else 0
+
+
+def _wetness(panel: Panel, findings: tuple[StationFinding, ...], taken_out: int) -> str:
     share = _humid_share(panel)
+    by_hand = f" Of its hours {taken_out} were taken out by hand, see below." if taken_out else ""
     if share == 0:
-        return HUMIDITY_NEEDED.format("none")
+        return HUMIDITY_NEEDED + by_hand
     if any(one.grave for one in findings):
-        return SEE_BELOW
+        return SEE_BELOW + by_hand
+    if len(panel.hours) < LEAST_HOURS:
+        return f"Too short to tell: {len(panel.hours)} h were looked at, and a sensor shows itself over a wet month."
+    if by_hand:
+        return f"{SEE_BELOW}{by_hand}"
     if share < LEAST_KNOWN_SHARE:
         return f"{SEE_BELOW} only {share:.0%} of its hours have temperature and humidity."
     return NOTHING_FOUND
@@ -205,15 +237,15 @@ def _finding(one: StationFinding) -> FindingReport:
 
 
 def _withdrawal(one: Withdrawn) -> WithdrawalReport:
-    last = None if one.last_hour is None else _moment(one.last_hour)
     return WithdrawalReport(
         one.number,
         one.quantity,
         _moment(one.first_hour),
-        last,
+        None if one.last_hour is None else _moment(one.last_hour),
         one.reason,
         one.by_whom,
-        one.given_back_utc is not None,
+        None if one.given_back_utc is None else datetime.fromisoformat(one.given_back_utc),
+        one.given_back_reason,
     )
 
 

@@ -3,43 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
 from forecast.errors import DataError, MissingInputError, Notice
 from forecast.ingest import grid_intervals, hour_columns
-from forecast.ingest.imported import IssuedForecast, Provider
+from forecast.ingest.forecast_service import Service
+from forecast.ingest.imported import IssuedForecast
 from forecast.ingest.web.download import Downloaded, Network, download
 from forecast.ingest.web.network import age_words
 
-USUAL_ADDRESS = {
-    "hour_columns": "https://api.open-meteo.com/v1/forecast",
-    "grid_intervals": "https://api.weather.gov",
-}
-USUAL_PROVIDER = {"hour_columns": hour_columns.DEFAULT, "grid_intervals": grid_intervals.DEFAULT}
 Read = TypeVar("Read")
 JSON_TYPES = ("application/json", "application/geo+json", "application/ld+json")
-
-
-@dataclass(frozen=True, slots=True)
-class Service:
-    """Whom to ask, and how.
-
-    Attributes:
-        shape: ``hour_columns`` or ``grid_intervals``.
-        address: start of its address.
-        days: how many days are asked for, where the shape lets one ask.
-        provider: who issues it.
-        key: secret that the service asks for; empty for none.
-    """
-
-    shape: str
-    address: str
-    days: int
-    provider: Provider
-    key: str = ""
 
 
 def fetch_forecast(
@@ -93,7 +70,7 @@ def _reply(
     found = download(address, copy, network, now, accept=read, accept_types=JSON_TYPES, name=name)
     if found is None:
         raise MissingInputError(
-            f"the source has no weather forecast for {copy.stem.replace('_', ', ')}",
+            f"{name} is not there for {copy.name.split('.json')[0].removesuffix('.points').replace('_', ', ')}",
             hint="check latitude and longitude, and whether the service covers the place",
         )
     return found

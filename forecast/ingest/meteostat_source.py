@@ -27,7 +27,7 @@ import numpy as np
 import pandas as pd
 
 from forecast.clock import utc_minute
-from forecast.errors import MissingInputError, Notice
+from forecast.errors import MissingInputError, Notice, SourceDownError
 from forecast.ingest.imported import Grade, ImportedHours, IssuedForecast, Provider
 from forecast.ingest.web.download import Downloaded, Network, download
 from forecast.ingest.web.network import age_words
@@ -37,7 +37,9 @@ LICENCE = "CC BY 4.0"
 LINK = "https://meteostat.net"
 MOST_BYTES = 50_000_000
 TIME_COLUMNS = ["year", "month", "day", "hour"]
-MODEL_HOURS_BACK = 72  # house choice: model values of the last three days stand in where readings come late
+MODEL_HOURS_BACK = (
+    72  # before the last reading; house choice: where readings come late, models speak for the days before
+)
 DAYS_AHEAD = 11  # the files reach some ten days ahead, across the end of a year into the next year's file
 
 # Services inside the files that observe; any other name counts as a weather model.
@@ -102,10 +104,12 @@ class Fetched:
     Attributes:
         observed: what was measured; may be empty of values where all is a model's.
         forecast: what models say of the last days and the days ahead; None where the files hold nothing of it.
+        fetched_utc: when the newest of the files was fetched, which is when the forecast became known.
     """
 
     observed: ImportedHours
     forecast: IssuedForecast | None
+    fetched_utc: datetime
 
 
 def fetch_hours(
@@ -130,7 +134,8 @@ def fetch_hours(
         told: called with each year as it is done.
 
     Raises:
-        SourceDownError: a year cannot be fetched and there is no good copy of it.
+        SourceDownError: no year can be fetched and there is no good copy of any; where others came, a year that
+            cannot be fetched is a grave notice.
         MissingInputError: the source has none of these years.
     """
     import meteostat  # noqa: PLC0415 - half a second that only this call should pay
@@ -139,30 +144,39 @@ def fetch_hours(
     address = endpoint or library_endpoint
     notices: list[Notice] = []
     frames = []
+    fetched: list[datetime] = []
+    trouble: SourceDownError | None = None
     ahead = years[-1] == now.year and (now.replace(month=12, day=31) - now).days < DAYS_AHEAD
     for year in [*years, *([years[-1] + 1] if ahead else [])]:
-        copy = copies / str(year) / f"{place.meteostat_id}.csv.gz"
-        found = download(
-            address.format(year=year, station=place.meteostat_id),
-            copy,
-            network,
-            now,
-            accept=lambda body: _sanitised(_unpacked(body)),
-            name=f"the weather of {year} for station {place.meteostat_id}",
-        )
-        if found is None:
-            notices += [] if year not in years else [Notice(f"{year}: the source has no file of this station")]
+        try:
+            found = download(
+                address.format(year=year, station=place.meteostat_id),
+                copies / str(year) / f"{place.meteostat_id}.csv.gz",
+                network,
+                now,
+                accept=lambda body: _sanitised(_unpacked(body)),
+                name=f"the weather of {year} for station {place.meteostat_id}",
+            )
+        except SourceDownError as error:
+            trouble = error
+            notices.append(Notice(f"{year} is not there: {error.what}", grave=True))
         else:
-            notices += _stale(year, found, now)
-            frames.append(_parsed(meteostat, place, year, found.read))
+            if found is not None:
+                notices += _stale(year, found, now)
+                frames.append(_parsed(meteostat, place, year, found.read))
+                fetched.append(found.fetched_utc)
+            elif year in years:
+                notices.append(Notice(f"{year}: the source has no file of this station"))
         told(year)
     frame = pd.concat([f for f in frames if f is not None]) if any(f is not None for f in frames) else None
     if frame is None or frame.empty:
+        if trouble is not None:
+            raise trouble
         raise MissingInputError(
             f"the source has no hours for station {place.meteostat_id} in {years[0]} to {years[-1]}",
             hint="check meteostat_id and the years",
         )
-    return _split(place, frame, now, notices)
+    return _split(place, frame, now, max(fetched), notices)
 
 
 def _stale(year: int, found: Downloaded[str], now: datetime) -> list[Notice]:
@@ -172,15 +186,13 @@ def _stale(year: int, found: Downloaded[str], now: datetime) -> list[Notice]:
     return [Notice(f"{year}: {found.trouble}; the last good copy, {age} old, was used", grave=True)]
 
 
-def _split(place: Place, frame: pd.DataFrame, now: datetime, notices: list[Notice]) -> Fetched:
+def _split(place: Place, frame: pd.DataFrame, now: datetime, fetched: datetime, notices: list[Notice]) -> Fetched:
     """Observed values with their services, and apart from them what models say of the days around now."""
     hours: Hours = frame.index.to_numpy().astype("datetime64[h]")
-    since = utc_minute(now).astype("datetime64[h]") - np.timedelta64(MODEL_HOURS_BACK, "h")
     keys = list(OBSERVED)
     values: dict[str, Floats] = {}
     provider: dict[str, Bytes] = {}
     modelled: dict[str, Floats] = {}
-    left_out = 0
     for name, (house, convert) in NAMES.items():
         if name not in frame:
             continue
@@ -193,7 +205,8 @@ def _split(place: Place, frame: pd.DataFrame, now: datetime, notices: list[Notic
         values[house] = np.where(is_observed & (hours <= utc_minute(now)), figures, np.nan)
         provider[house] = first_named.to_numpy(dtype=np.uint8)
         modelled[house] = np.where(is_observed, np.nan, figures)
-        left_out += int((~np.isnan(modelled[house]) & (hours < since)).sum())
+    since = _model_from(hours, values, utc_minute(fetched))
+    left_out = sum(int((~np.isnan(array) & (hours < since)).sum()) for array in modelled.values())
     if left_out:
         notices.append(Notice(f"{left_out} values that come from a weather model were left out"))
     source = f"Meteostat {place.meteostat_id}"
@@ -206,7 +219,25 @@ def _split(place: Place, frame: pd.DataFrame, now: datetime, notices: list[Notic
         source,
         tuple(notices),
     )
-    return Fetched(observed, _forecast(hours, modelled, since, source))
+    return Fetched(observed, _forecast(hours, modelled, since, source), fetched)
+
+
+def _model_from(hours: Hours, observed: dict[str, Floats], fetched: np.datetime64) -> np.datetime64:
+    """From which stamp on model values are taken for a forecast: some days before the last reading.
+
+    It hangs on the file alone, so that the same file fetched again is the same forecast. What models say in files of
+    years past was no forecast when it was fetched.
+    """
+    back = np.timedelta64(MODEL_HOURS_BACK, "h")
+    if hours[-1] < fetched - back:
+        return fetched
+    some = np.zeros(len(hours), bool)
+    for array in observed.values():
+        some |= ~np.isnan(array)
+    known = np.flatnonzero(some)
+    last = hours[known[-1]] if known.size else hours[0]
+    first: np.datetime64 = last - back
+    return first
 
 
 def _forecast(hours: Hours, modelled: dict[str, Floats], since: np.datetime64, source: str) -> IssuedForecast | None:

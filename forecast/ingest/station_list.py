@@ -8,10 +8,14 @@ Data: Meteostat, CC BY 4.0.
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
+
+import pandas as pd
 
 from forecast.errors import SourceDownError
 from forecast.ingest.web.download import Network, download
@@ -19,7 +23,11 @@ from forecast.ingest.web.download import Network, download
 FILE = "stations.db"
 MOST_BYTES = 300_000_000  # house choice: several times what the list has
 NEVER_S = 10**9  # for the library's own refresh
-TABLES = {"stations", "names", "inventory"}
+COLUMNS = {
+    "stations": ("id", "country", "region", "latitude", "longitude", "elevation", "timezone"),
+    "names": ("station", "language", "name"),
+    "inventory": ("station", "parameter", "start", "end"),
+}
 SIGNATURE = b"SQLite format 3\x00"
 HUMIDITY, TEMPERATURE = "rhum", "temp"
 
@@ -31,17 +39,19 @@ class Candidate:
     Attributes:
         meteostat_id: its id in the list.
         name: as the list has it.
-        latitude_deg, longitude_deg, elevation_m: where it stands.
+        latitude_deg, longitude_deg: where it stands.
+        elevation_m: above the sea; None where the list does not say.
         time_zone: as the list has it; empty where it has none.
         distance_km: from the place.
-        first_year, last_year: of hours with humidity, as the list has it; None where it says nothing.
+        first_year, last_year: of hours with humidity, or of temperature where the list has no humidity; None where it
+            says nothing.
     """
 
     meteostat_id: str
     name: str
     latitude_deg: float
     longitude_deg: float
-    elevation_m: float
+    elevation_m: float | None
     time_zone: str
     distance_km: float
     first_year: int | None
@@ -80,22 +90,26 @@ def near(
     meteostat.config.stations_db_ttl = NEVER_S
     point = meteostat.Point(latitude_deg, longitude_deg)
     table = meteostat.stations.nearby(point, radius=int(1000 * reach_km), limit=most)
-    found = []
-    for row in table.reset_index().to_dict("records"):
-        years = _years(meteostat, str(row["id"]))
-        found.append(
-            Candidate(
-                str(row["id"]),
-                str(row["name"]),
-                float(row["latitude"]),
-                float(row["longitude"]),
-                float(row["elevation"] or 0.0),
-                str(row["timezone"] or ""),
-                float(row["distance"]) / 1000,
-                *years,
-            )
+    rows = table.reset_index().to_dict("records")
+    years = _years(meteostat, [str(row["id"]) for row in rows])
+    return tuple(
+        Candidate(
+            str(row["id"]),
+            _text(row["name"]) or str(row["id"]),
+            float(row["latitude"]),
+            float(row["longitude"]),
+            None if pd.isna(row["elevation"]) else float(row["elevation"]),
+            _text(row["timezone"]),
+            float(row["distance"]) / 1000,
+            *years.get(str(row["id"]), (None, None)),
         )
-    return tuple(found)
+        for row in rows
+    )
+
+
+def _text(cell: Any) -> str:
+    """A cell's text; empty where it holds nothing."""
+    return "" if pd.isna(cell) else str(cell)
 
 
 def _fetch(copy: Path, network: Network, now: datetime, endpoints: tuple[str, ...]) -> None:
@@ -122,19 +136,35 @@ def _accept(body: bytes) -> None:
     connection = sqlite3.connect(":memory:")
     try:
         connection.deserialize(body)
-        names = {name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-        if not names >= TABLES:
-            raise ValueError(f"it lacks {', '.join(sorted(TABLES - names))}")
-        connection.execute("SELECT id, latitude, longitude, elevation, timezone FROM stations LIMIT 1").fetchall()
+        for table, columns in COLUMNS.items():
+            there = {row[1] for row in connection.execute(f"PRAGMA table_info({table})")}
+            if not there.issuperset(columns):
+                raise ValueError(f"its table of {table} lacks {', '.join(c for c in columns if c not in there)}")
+        nowhere = (
+            "SELECT id FROM stations JOIN names ON id = station AND language = 'en' "
+            "WHERE latitude IS NULL OR longitude IS NULL"
+        )
+        if connection.execute(nowhere).fetchone():  # the library cannot reckon its distance, and would stop at it
+            raise ValueError("it has a station without a place")
     except sqlite3.Error as error:
         raise ValueError(f"it is damaged: {error}") from error
     finally:
         connection.close()
 
 
-def _years(meteostat: object, station: str) -> tuple[int | None, int | None]:
-    """First and last year of hours with humidity, or with temperature where the list has no humidity."""
-    query = "SELECT parameter, MIN(start) first, MAX(end) last FROM inventory WHERE station = ? GROUP BY parameter"
-    rows = meteostat.stations.query(query, params=(station,)).to_dict("records")  # type: ignore[attr-defined]
-    spans = {row["parameter"]: (int(row["first"][:4]), int(row["last"][:4])) for row in rows if row["first"]}
-    return spans.get(HUMIDITY) or spans.get(TEMPERATURE) or (None, None)
+def _years(meteostat: Any, stations: list[str]) -> dict[str, tuple[int | None, int | None]]:
+    """Each station's first and last year of hours with humidity, or with temperature where the list has no humidity."""
+    query = (
+        "SELECT station, parameter, MIN(start) first, MAX(end) last FROM inventory "
+        "WHERE station IN (SELECT value FROM json_each(?)) AND parameter IN (?, ?) GROUP BY station, parameter"
+    )
+    rows = meteostat.stations.query(query, params=(json.dumps(stations), TEMPERATURE, HUMIDITY)).to_dict("records")
+    found: dict[str, tuple[int | None, int | None]] = {}
+    for row in sorted(rows, key=lambda row: row["parameter"] == HUMIDITY):  # so that humidity takes the other's place
+        found[row["station"]] = (_year(row["first"]), _year(row["last"]))
+    return found
+
+
+def _year(cell: Any) -> int | None:
+    day = _text(cell)[:4]
+    return int(day) if day.isdigit() else None

@@ -27,6 +27,7 @@ from forecast.quantities import QUANTITIES
 from forecast.tables import ISSUED
 
 _FORMAT = 1
+_ORDER = (ISSUED.c.issued_utc.desc(), ISSUED.c.fetched_utc.desc(), ISSUED.c.record_id.desc())  # newest first
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,9 +70,13 @@ def archive(database: Database, station_id: str, issued: IssuedForecast, now: da
     digest = hashlib.sha256(f"{moment if stated else ''} {issued.hours[0]} ".encode() + packed).hexdigest()
     with database.writing() as connection:
         provider = provider_number(connection, issued.provider)
-        same = (ISSUED.c.station_id == station_id, ISSUED.c.provider_id == provider, ISSUED.c.digest == digest)
-        if connection.execute(sa.select(ISSUED.c.record_id).where(*same)).first() is not None:
+        of_this = (ISSUED.c.station_id == station_id, ISSUED.c.provider_id == provider)
+        same = sa.select(ISSUED.c.record_id).where(*of_this, ISSUED.c.digest == digest)
+        newest = sa.select(ISSUED.c.digest).where(*of_this).order_by(*_ORDER).limit(1)
+        if stated and connection.execute(same).first() is not None:
             return None
+        if not stated and connection.execute(newest).scalar() == digest:
+            return None  # it still says what it said when it was last looked at
         made = connection.execute(
             sa.insert(ISSUED).values(
                 station_id=station_id,
@@ -98,23 +103,20 @@ def issues(
         database: where from.
         station_ids: for which stations' places.
         known_by: leave out what had not been fetched by this moment (UTC, minutes); None for all.
-        last_only: only the newest issue a station.
+        last_only: only the newest issue of each provider for each station.
     """
     query = sa.select(ISSUED).where(ISSUED.c.station_id.in_(station_ids))
     if known_by is not None:
         query = query.where(ISSUED.c.fetched_utc <= f"{known_by.astype('datetime64[s]')}Z")
-    order = (ISSUED.c.issued_utc, ISSUED.c.fetched_utc, ISSUED.c.record_id)
     with database.reading() as connection:
         known = providers(connection)
         if last_only:
-            numbers = {
-                row.station_id: row.record_id
-                for row in connection.execute(
-                    query.with_only_columns(ISSUED.c.station_id, ISSUED.c.record_id).order_by(*order)
-                )
-            }
+            columns = (ISSUED.c.station_id, ISSUED.c.provider_id, ISSUED.c.record_id)
+            numbers: dict[tuple[str, int], int] = {}
+            for row in connection.execute(query.with_only_columns(*columns).order_by(*_ORDER)):
+                numbers.setdefault((row.station_id, row.provider_id), row.record_id)
             query = query.where(ISSUED.c.record_id.in_(numbers.values()))
-        rows = connection.execute(query.order_by(*order)).all()
+        rows = connection.execute(query.order_by(*_ORDER)).all()[::-1]
     found = []
     for row in rows:
         values, step_hours = _unpack(row.block, row.hours)

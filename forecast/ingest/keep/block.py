@@ -26,10 +26,8 @@ DAMAGED_HINT = "put the last backup in its place"
 
 _HEAD = struct.Struct("<III")  # hours, different values, runs
 _RUN = np.dtype([("length", "<u4"), ("late_minutes", "<i4"), ("provider", "<u2"), ("flag", "u1")])
-_MOST_HOURS = 1_000_000  # against a damaged head that asks for all the memory there is
-_CODES: Mapping[int, np.dtype[np.unsignedinteger[Any]]] = MappingProxyType(
-    {1: np.dtype("u1"), 2: np.dtype("<u2"), 4: np.dtype("<u4")}
-)
+_MOST_HOURS = 1 << 16  # more than any block has, and as many as two bytes can tell apart
+_CODES: Mapping[int, np.dtype[np.unsignedinteger[Any]]] = MappingProxyType({1: np.dtype("u1"), 2: np.dtype("<u2")})
 
 
 Number = TypeVar("Number", bound=np.generic)
@@ -120,8 +118,8 @@ def _unpacked(raw: bytes) -> Block:
 
 
 def _width(distinct: int) -> int:
-    """Bytes that a number up to this takes: 1, 2 or 4."""
-    return 1 if distinct <= 1 << 8 else 2 if distinct <= 1 << 16 else 4
+    """Bytes that the number of one of so many values takes; a year has at most 8,784."""
+    return 1 if distinct <= 1 << 8 else 2
 
 
 def _runs(block: Block) -> NDArray[np.void]:

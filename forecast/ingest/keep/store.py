@@ -10,6 +10,7 @@ from calendar import isleap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from enum import Enum
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ import sqlalchemy as sa
 from numpy.typing import NDArray
 
 from forecast.database import Database
-from forecast.errors import DataError, Fault
+from forecast.errors import FAULTS_SHOWN, DataError, Fault
 from forecast.ingest.imported import Grade, ImportedHours, Provider
 from forecast.ingest.keep.block import DAMAGED_HINT, NOT_ARRIVED, Block, empty_block, pack, unpack
 from forecast.panel import Bytes, Floats, Hours, Panel
@@ -30,11 +31,20 @@ _NOT_EVALUATED = np.uint8(Flag.NOT_EVALUATED)
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What a write did, in values: new, already there with the same value, and changed."""
+    """What a write did, in values: new, already there with the same value, changed, and kept against the import."""
 
     new: int
     same: int
     changed: int
+    kept: int = 0
+
+
+class Replace(Enum):
+    """Whose stored values an import may take the place of."""
+
+    NONE = "nobody's: an hour that stands with another value is a mistake"
+    OWN = "those of its own providers; what another stands behind is kept"
+    ALL = "anybody's"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +52,7 @@ class Import:
     """One import, as the list shows it."""
 
     station_id: str
+    provider_key: str
     source: str
     imported_utc: str
     first_hour_utc: str
@@ -55,8 +66,8 @@ def write_hours(
     *,
     lag_minutes: int,
     now: datetime,
-    replace: bool = False,
-    looked_to: np.datetime64 | None = None,
+    replace: Replace = Replace.NONE,
+    looked: tuple[np.datetime64, np.datetime64] | None = None,
 ) -> Written:
     """Add observed hours to a station, whole or not at all.
 
@@ -69,11 +80,11 @@ def write_hours(
         imported: from a source; observations only.
         lag_minutes: how long after its stamp a value is usually there.
         now: moment of the import.
-        replace: True lets a new value take the place of another one.
-        looked_to: the stamp to which the source was asked for all it has; its last hour when left out.
+        replace: whose values a new one may take the place of.
+        looked: the stamps between which the source was asked for all it has; its first and last hour when left out.
 
     Raises:
-        DataError: an hour lies ahead of ``now``, or hours stand there with other values and ``replace`` is not given;
+        DataError: an hour lies ahead of ``now``, or hours stand there with other values and nothing may be replaced;
             nothing was written.
         ValueError: a value's provider does not observe.
     """
@@ -87,7 +98,7 @@ def write_hours(
             hint="a forecast is no observation; if these are readings, check year and time zone",
         )
     minute = now.astimezone(UTC).replace(second=0, microsecond=0)
-    counts = np.zeros(3, int)
+    counts = np.zeros(4, int)
     faults: list[Fault] = []
     with database.writing() as connection:
         numbers = _provider_numbers(connection, imported.providers)
@@ -104,15 +115,17 @@ def write_hours(
                     late[here],
                 )
                 old = _stored(connection, station_id, name, year)
-                merged = _merge(old, rows, given, minute, _start(year))
+                own = numbers if replace is Replace.OWN else None
+                merged = _merge(old, rows, given, minute, _start(year), own)
                 counts += merged.tally
-                faults += _clashes(name, year, old, merged)
+                if replace is Replace.NONE:
+                    faults += _clashes(name, year, old, merged)
                 if merged.tally[0] or merged.tally[2]:
                     _keep_superseded(connection, (station_id, name, year), old, merged.changed, minute)
                     _put(connection, (station_id, name, year), merged.block)
-        if faults and not replace:
+        if faults:
             raise DataError(
-                f"{len(faults)} value(s) of station {station_id!r} stand with other figures; nothing was written",
+                f"{counts[2]} value(s) of station {station_id!r} stand with other figures; nothing was written",
                 faults=faults,
                 hint="check both files; --replace lets the new ones take their place",
             )
@@ -120,10 +133,12 @@ def write_hours(
             sa.insert(IMPORTS).values(
                 station_id=station_id,
                 imported_utc=now.astimezone(UTC).strftime(UTC_FORM),
+                provider_key=imported.providers[0].key,
                 source=imported.source,
                 first_hour_utc=f"{imported.hours[0]}:00Z",
                 last_hour_utc=f"{imported.hours[-1]}:00Z",
-                looked_to_utc=f"{max(imported.hours[-1], looked_to or imported.hours[-1]).astype('datetime64[h]')}:00Z",
+                looked_from_utc=f"{(looked or imported.hours)[0].astype('datetime64[h]')}:00Z",
+                looked_to_utc=f"{(looked or imported.hours)[-1].astype('datetime64[h]')}:00Z",
             )
         )
     return Written(*(int(count) for count in counts))
@@ -132,16 +147,25 @@ def write_hours(
 @dataclass(frozen=True, eq=False)
 class _Merged:
     block: Block
-    tally: NDArray[np.int64]  # new, same, changed
+    tally: NDArray[np.int64]  # new, same, changed, kept
     changed: NDArray[np.int64]  # rows
 
 
-def _merge(old: Block, rows: NDArray[np.int64], given: Block, now: datetime, first: np.datetime64) -> _Merged:
+def _merge(
+    old: Block,
+    rows: NDArray[np.int64],
+    given: Block,
+    now: datetime,
+    first: np.datetime64,
+    own: NDArray[np.uint16] | None,
+) -> _Merged:
+    """The block with new values put in; with ``own``, a value of any other provider is kept as it stands."""
     known = ~np.isnan(given.values)
     rows = rows[known]
     before = old.values[rows]
     is_new = np.isnan(before)
-    is_changed = ~is_new & (before != given.values[known])
+    is_other = ~is_new & (before != given.values[known])
+    is_changed = is_other if own is None else is_other & np.isin(old.provider[rows], own)
     new = old.copy()
     put = is_new | is_changed
     new.values[rows[put]] = given.values[known][put]
@@ -151,7 +175,8 @@ def _merge(old: Block, rows: NDArray[np.int64], given: Block, now: datetime, fir
     changed = rows[is_changed]
     stamps = first + changed.astype("timedelta64[h]")
     new.late_minutes[changed] = (_minute(now) - stamps.astype("datetime64[m]")).astype(np.int32)
-    tally = np.array([is_new.sum(), (~put).sum(), is_changed.sum()])
+    kept = is_other & ~is_changed
+    tally = np.array([is_new.sum(), (~is_new & ~is_other).sum(), is_changed.sum(), kept.sum()])
     return _Merged(new, tally, changed)
 
 
@@ -163,7 +188,7 @@ def _clashes(name: str, year: np.datetime64, old: Block, merged: _Merged) -> lis
             0,
             name,
         )
-        for row in merged.changed
+        for row in merged.changed[:FAULTS_SHOWN]
     ]
 
 
@@ -174,17 +199,12 @@ def _late_minutes(
     stamps = imported.hours.astype("datetime64[m]")
     arrived = stamps + np.timedelta64(lag_minutes, "m")
     looks = connection.execute(
-        sa.select(
-            IMPORTS.c.first_hour_utc,
-            sa.func.max(IMPORTS.c.imported_utc).label("moment"),
-            sa.func.max(IMPORTS.c.looked_to_utc).label("to"),
-        )
-        .where(IMPORTS.c.station_id == station_id, IMPORTS.c.source == imported.source)
-        .group_by(IMPORTS.c.first_hour_utc)
+        sa.select(IMPORTS).where(IMPORTS.c.station_id == station_id, IMPORTS.c.source == imported.source)
     ).all()
+    expected = arrived
     for look in looks:
-        looked_at = (stamps >= _stamp(look.first_hour_utc)) & (stamps <= _stamp(look.to))
-        looked_in_vain = looked_at & (arrived <= _stamp(look.moment))
+        looked_at = (stamps >= _stamp(look.looked_from_utc)) & (stamps <= _stamp(look.looked_to_utc))
+        looked_in_vain = looked_at & (expected <= _stamp(look.imported_utc))
         arrived = np.where(looked_in_vain, _minute(now), arrived)
     late: NDArray[np.int32] = (np.minimum(arrived, _minute(now)) - stamps).astype(np.int32)
     return late
@@ -256,7 +276,10 @@ def _put(connection: sa.Connection, key: _Key, block: Block) -> None:
 def _keep_superseded(
     connection: sa.Connection, key: _Key, old: Block, changed: NDArray[np.int64], now: datetime
 ) -> None:
-    """Put the values that another takes the place of aside, once a minute: what stood in between nobody was told."""
+    """Put the values that another takes the place of aside, to the minute.
+
+    Of several replacements within one minute the first old value is kept: replays go by minutes.
+    """
     if not changed.size:
         return
     until = now.strftime(UTC_FORM)
@@ -301,7 +324,13 @@ def _hours_of(year: np.datetime64) -> int:
     return 24 * (365 + isleap(_number(year)))
 
 
-def read_hours(database: Database, station_ids: Sequence[str], known_by: np.datetime64 | None = None) -> Panel | None:
+def read_hours(
+    database: Database,
+    station_ids: Sequence[str],
+    known_by: np.datetime64 | None = None,
+    *,
+    most_years: int | None = None,
+) -> Panel | None:
     """Everything observed at some stations, as raw as it came.
 
     Args:
@@ -309,6 +338,7 @@ def read_hours(database: Database, station_ids: Sequence[str], known_by: np.date
         station_ids: the panel's series, in this order.
         known_by: as it was known by this moment (UTC, minutes): nothing that had not arrived, and what stood before it
             was replaced; None for everything, as it stands.
+        most_years: leave out calendar years further back from the newest one read; None for all.
 
     Returns:
         None where nothing is stored.
@@ -322,6 +352,9 @@ def read_hours(database: Database, station_ids: Sequence[str], known_by: np.date
     pieces = [piece for row in (*rows, *older) if (piece := _piece(row, known_by)) is not None]
     if not pieces:
         return None
+    if most_years is not None:
+        newest = max(piece.year for piece in pieces)
+        pieces = [piece for piece in pieces if piece.year > newest - most_years]
     first = min(piece.first for piece in pieces)
     count = max(piece.after for piece in pieces) - first
     shape = (count, len(station_ids))
@@ -347,6 +380,7 @@ class _Piece:
 
     station_id: str
     quantity: str
+    year: int
     first: int
     after: int
     values: Floats
@@ -370,6 +404,7 @@ def _piece(row: sa.Row[Any], known_by: np.datetime64 | None) -> _Piece | None:
     return _Piece(
         row.station_id,
         row.quantity,
+        row.year,
         start + first,
         start + after,
         block.values[first:after],
@@ -391,9 +426,21 @@ def _superseded_after(
 
 
 def providers_of(
-    database: Database, station_id: str, since: np.datetime64, until: np.datetime64
+    database: Database,
+    station_id: str,
+    since: np.datetime64,
+    until: np.datetime64,
+    known_by: np.datetime64 | None = None,
 ) -> Mapping[Provider, int]:
-    """Who stands behind a station's values between two stamps, both included, and behind how many, most first."""
+    """Who stands behind a station's values between two stamps, both included, and behind how many, most first.
+
+    Args:
+        database: where from.
+        station_id: whose values.
+        since: the first stamp.
+        until: the last stamp.
+        known_by: as it was known by this moment (UTC, minutes); None for now.
+    """
     first, last = (int(stamp.astype("datetime64[Y]").astype(int)) + 1970 for stamp in (since, until))
     counts: dict[int, int] = {}
     with database.reading() as connection:
@@ -401,11 +448,20 @@ def providers_of(
         rows = connection.execute(
             sa.select(BLOCKS).where(BLOCKS.c.station_id == station_id, BLOCKS.c.year.between(first, last))
         ).all()
-    for row in rows:
+        older = _superseded_after(connection, [station_id], known_by) if known_by is not None else []
+    standing: dict[tuple[str, int], NDArray[np.int64]] = {}  # per quantity and year the provider of each hour, -1 none
+    for row in (*rows, *older):
+        if not first <= row.year <= last:
+            continue
         block = _whole(row.block, _year(row.year))
         stamps = _start(_year(row.year)) + np.arange(len(block.values)).astype("timedelta64[h]")
         there = (block.late_minutes != NOT_ARRIVED) & (stamps >= since) & (stamps <= until)
-        numbers, found = np.unique(block.provider[there], return_counts=True)
+        if known_by is not None:
+            there &= stamps.astype("datetime64[m]") + block.late_minutes.astype("timedelta64[m]") <= known_by
+        stands = standing.setdefault((row.quantity, row.year), np.full(len(stamps), -1))
+        stands[there] = block.provider[there]
+    for stands in standing.values():
+        numbers, found = np.unique(stands[stands >= 0], return_counts=True)
         for number, count in zip(numbers.tolist(), found.tolist(), strict=True):
             counts[number] = counts.get(number, 0) + count
     return {known[number]: count for number, count in sorted(counts.items(), key=lambda item: -item[1])}
@@ -418,11 +474,23 @@ def imports(database: Database, station_ids: Sequence[str]) -> tuple[Import, ...
             sa.select(IMPORTS).where(IMPORTS.c.station_id.in_(station_ids)).order_by(IMPORTS.c.import_id)
         ).all()
     return tuple(
-        Import(row.station_id, row.source, row.imported_utc, row.first_hour_utc, row.last_hour_utc) for row in rows
+        Import(row.station_id, row.provider_key, row.source, row.imported_utc, row.first_hour_utc, row.last_hour_utc)
+        for row in rows
     )
 
 
-def stations_with_typical_year(database: Database) -> frozenset[str]:
-    """The stations that a typical year was loaded for."""
+def stations_with_typical_year(database: Database, known_by: str | None = None) -> frozenset[str]:
+    """The stations that a typical year was loaded for, by a moment (UTC, ISO 8601 with Z) where one is given."""
+    query = sa.select(TYPICAL.c.station_id)
+    if known_by is not None:
+        query = query.where(TYPICAL.c.loaded_utc <= known_by)
     with database.reading() as connection:
-        return frozenset(connection.execute(sa.select(TYPICAL.c.station_id).distinct()).scalars())
+        return frozenset(connection.execute(query.distinct()).scalars())
+
+
+def stations_with_hours(database: Database) -> tuple[str, ...]:
+    """Every id that hours are stored for, in alphabetical order."""
+    with database.reading() as connection:
+        return tuple(
+            connection.execute(sa.select(BLOCKS.c.station_id).distinct().order_by(BLOCKS.c.station_id)).scalars()
+        )

@@ -16,10 +16,11 @@ from forecast.tables import TYPICAL
 
 
 def write_typical_year(database: Database, station_id: str, typical: TypicalYear, now: datetime) -> None:
-    """Give a station a typical year; an earlier one goes."""
+    """Give a station a typical year; an earlier one holds for the mornings before."""
     with database.writing() as connection:
         number = provider_number(connection, typical.provider)
-        connection.execute(sa.delete(TYPICAL).where(TYPICAL.c.station_id == station_id))
+        moment = now.astimezone(UTC).strftime(UTC_FORM)
+        connection.execute(sa.delete(TYPICAL).where(TYPICAL.c.station_id == station_id, TYPICAL.c.loaded_utc == moment))
         for name, values in typical.values.items():
             hours = len(values)
             flags = np.where(np.isnan(values), Flag.MISSING, Flag.NOT_EVALUATED).astype(np.uint8)
@@ -28,7 +29,7 @@ def write_typical_year(database: Database, station_id: str, typical: TypicalYear
                 sa.insert(TYPICAL).values(
                     station_id=station_id,
                     quantity=name,
-                    loaded_utc=now.astimezone(UTC).strftime(UTC_FORM),
+                    loaded_utc=moment,
                     provider_id=number,
                     source=typical.source,
                     latitude_deg=typical.latitude_deg,
@@ -46,17 +47,18 @@ def read_typical_year(database: Database, station_id: str, known_by: str | None 
     Args:
         database: where from.
         station_id: whose.
-        known_by: None where it was loaded after this moment (UTC, ISO 8601 with Z).
+        known_by: the newest that was loaded by this moment (UTC, ISO 8601 with Z); None for the newest.
     """
     query = sa.select(TYPICAL).where(TYPICAL.c.station_id == station_id, TYPICAL.c.quantity.in_(QUANTITIES))
     if known_by is not None:
         query = query.where(TYPICAL.c.loaded_utc <= known_by)
     with database.reading() as connection:
-        rows = connection.execute(query).all()
+        rows = connection.execute(query.order_by(TYPICAL.c.loaded_utc.desc())).all()
         known = providers(connection)
     if not rows:
         return None
     first = rows[0]
+    rows = [row for row in rows if row.loaded_utc == first.loaded_utc]
     return TypicalYear(
         {row.quantity: unpack(row.block).values for row in rows},
         first.latitude_deg,

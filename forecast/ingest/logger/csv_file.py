@@ -34,10 +34,11 @@ from forecast.ingest.logger.stamps import (
 )
 from forecast.panel import Floats
 from forecast.physics.wind import height_factor
-from forecast.quantities import QUANTITIES, Kind, unit_suffix
+from forecast.quantities import QUANTITIES, Kind, Origin, unit_suffix
 from forecast.units import IMPORT_UNITS
 
 FILE = Provider("file", "file loaded by hand", Grade.OBSERVED)
+OBSERVED = Origin.OBSERVED.name.lower()
 SHARE_OUTSIDE_MEANS_UNIT = 0.05  # house choice: more than this outside the bounds and the unit is wrong
 SCREEN_HEIGHT_M = (1.25, 2.0)  # of temperature and humidity above ground: WMO-No. 8, part I, chapter 2 (from memory)
 WIND_HEIGHT_M = 10.0
@@ -76,6 +77,9 @@ def read_csv_hours(path: Path, mapping: Mapping | None = None, *, now: datetime 
     faults += found
     kept, found, repeats = _distinct(moments, records)
     faults += found
+    if records.left_out:
+        text = f"{records.left_out} values left out: the file says that they were filled or told by other stations"
+        notices.append(Notice(text))
     if repeats:
         notices.append(Notice(f"{repeats} repeated rows that say the same were dropped"))
     if not faults:
@@ -121,7 +125,8 @@ def _wanted(mapping: Mapping) -> list[str]:
 
 def _unread(header: Sequence[str]) -> list[Notice]:
     """A slip in a column's name must not lose the column in silence."""
-    names = [name for name in header if name not in QUANTITIES and name != CANONICAL_TIME]
+    beside = {f"{name}_{part}" for name in QUANTITIES for part in ("flag", "origin")}  # as in an exported file
+    names = [name for name in header if name not in QUANTITIES and name != CANONICAL_TIME and name not in beside]
     return [Notice(f"not read, since no quantity has that name: {', '.join(names)}")] if names else []
 
 
@@ -154,6 +159,7 @@ class _Records:
         values: per quantity, in its unit, NaN where there is no reading.
         as_given: per quantity, the figures as the file gives them.
         faults: cells that are no numbers.
+        left_out: values of which the file says that they were not observed.
     """
 
     lines: Rows
@@ -161,23 +167,38 @@ class _Records:
     values: dict[str, Floats]
     as_given: dict[str, Floats]
     faults: list[Fault]
+    left_out: int
 
 
 def _records(cells: Cells, mapping: Mapping) -> _Records:
     wanted = _wanted(mapping)
+    origins = {name: f"{name}_origin" for name in mapping.columns if _has_origins(cells, mapping, name)}
     readers = {name: _Reader(column.column, mapping, column.missing) for name, column in mapping.columns.items()}
     lines: list[int] = []
     clocks: list[str] = []
-    for chunk in cells.chunks(wanted, wanted[0]):
+    observed: dict[str, list[bool]] = {name: [] for name in origins}
+    for chunk in cells.chunks([*wanted, *origins.values()], wanted[0]):
+        for name, column in origins.items():
+            observed[name] += [cell.strip() == OBSERVED for cell in chunk.columns[column]]
         lines += chunk.lines
         clocks += _clock_cells(chunk, mapping)
         for reader in readers.values():
             reader.take(chunk)
     given = {name: reader.figures() for name, reader in readers.items()}
     values = {name: _in_house_unit(name, figures, mapping) for name, figures in given.items()}
+    left_out = 0
+    for name, is_observed in observed.items():
+        others = ~np.array(is_observed, bool) & ~np.isnan(values[name])
+        left_out += int(others.sum())
+        values[name] = np.where(others, np.nan, values[name])
     faults = [fault for reader in readers.values() for fault in reader.faults]
     faults += _rows_passed_over(cells, mapping)
-    return _Records(np.array(lines, np.int64), clocks, values, given, faults)
+    return _Records(np.array(lines, np.int64), clocks, values, given, faults, left_out)
+
+
+def _has_origins(cells: Cells, mapping: Mapping, name: str) -> bool:
+    """Whether an exported file says of each value where it came from: what was not observed is not read as observed."""
+    return mapping.time_column == CANONICAL_TIME and f"{name}_origin" in cells.header
 
 
 def _clock_cells(chunk: Chunk, mapping: Mapping) -> Iterable[str]:
