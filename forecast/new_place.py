@@ -11,7 +11,7 @@ from pathlib import Path
 
 from forecast.config import DATABASE_FILE, GROUNDS_FILE, LABELS_FILE, PROPERTIES_FILE, read_settings
 from forecast.database import Database
-from forecast.workspace import make_folder
+from forecast.workspace import new_folder
 
 FIRST_STATION = "station"
 
@@ -23,7 +23,8 @@ class ChosenStation:
     Attributes:
         id: small letters, digits and hyphens.
         name: as people call it.
-        latitude_deg, longitude_deg, elevation_m: where it stands.
+        latitude_deg, longitude_deg, elevation_m: where it stands; of one whose hours come from files, the place's own
+            until a person says where it really stands.
         meteostat_id: its id at Meteostat; empty where its hours come from files.
     """
 
@@ -41,7 +42,8 @@ class NewPlace:
 
     Attributes:
         name: as people call it.
-        latitude_deg, longitude_deg, elevation_m: where the first area lies.
+        latitude_deg, longitude_deg, elevation_m: where the first area lies. Written down only beside a station of
+            which it is known where it stands: else any station's weather would count as measured on the site.
         time_zone: such as America/New_York.
         grass: of the first area.
         units: us or si.
@@ -65,25 +67,19 @@ class NewPlace:
 
 
 def start_place(folder: Path, place: NewPlace) -> None:
-    """Write the files and an empty database.
+    """Write the files and an empty database, or nothing.
 
     Raises:
-        CannotWriteError: the folder holds something already, or cannot be made.
-        SettingsError: the place is described wrongly; nothing is left behind.
+        CannotWriteError: the folder holds something already, or cannot be made or written to.
+        SettingsError: the place is described wrongly.
+        StorageError: the disk is full or fails.
     """
-    make_folder(folder)
-    try:
-        (folder / GROUNDS_FILE).write_text(_grounds(place), encoding="utf-8")
-        (folder / PROPERTIES_FILE).write_text(_properties(place), encoding="utf-8")
+    with new_folder(folder):
+        Database(folder / DATABASE_FILE, create=True).close()
         (folder / LABELS_FILE).write_text(_LABELS, encoding="utf-8")
+        (folder / PROPERTIES_FILE).write_text(_properties(place), encoding="utf-8")
+        (folder / GROUNDS_FILE).write_text(_grounds(place), encoding="utf-8")
         read_settings(folder)
-    except Exception:
-        for name in (GROUNDS_FILE, PROPERTIES_FILE, LABELS_FILE):
-            (folder / name).unlink(missing_ok=True)
-        if not any(folder.iterdir()):
-            folder.rmdir()
-        raise
-    Database(folder / DATABASE_FILE, create=True).close()
 
 
 def station_id(name: str, taken: set[str]) -> str:
@@ -135,12 +131,13 @@ allow_hosts = []             # hosts in a private network that may be asked, suc
             if station.meteostat_id
             else "# meteostat_id = \"…\"           # lets 'forecast daily' fetch from Meteostat"
         )
+        stands = "" if station.meteostat_id else "# Set these three to where the station really stands.\n"
         parts.append(
             f"""\
 [[station]]
 id = "{station.id}"
 name = {_text(station.name)}
-latitude_deg = {station.latitude_deg}
+{stands}latitude_deg = {station.latitude_deg}
 longitude_deg = {station.longitude_deg}
 elevation_m = {station.elevation_m}
 observation_lag_minutes = 180   # how long after its hour a reading is taken to arrive
@@ -151,15 +148,16 @@ observation_lag_minutes = 180   # how long after its hour a reading is taken to 
 
 
 def _properties(place: NewPlace) -> str:
+    own = place.stations[0].meteostat_id != ""
     row: dict[str, object] = {
         "property_id": "home",
         "property_name": place.name,
         "area_id": "first-area",
         "area_name": "First area",
         "station_id": place.stations[0].id,
-        "latitude_deg": place.latitude_deg,
-        "longitude_deg": place.longitude_deg,
-        "elevation_m": place.elevation_m,
+        "latitude_deg": place.latitude_deg if own else "",
+        "longitude_deg": place.longitude_deg if own else "",
+        "elevation_m": place.elevation_m if own else "",
         "grass": place.grass,
         "size_sq_ft": 10000,
         "light_let_through_fraction": 1.0,

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import shutil
+import tempfile
 import tomllib
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime, timedelta
 from importlib import resources
 from pathlib import Path
@@ -25,28 +28,31 @@ from forecast.ingest.logger.csv_file import read_csv_hours
 
 DEMO_WEATHER = "weather_alder_reach.csv.gz"
 DEMO_RECORDS = "records.toml"
+DEMO_NOTE = "INVENTED.txt"
 DEMO_LAG_MINUTES = 180  # the demo's readings arrive three hours late, as many public ones do
+WRITTEN = (GROUNDS_FILE, PROPERTIES_FILE, LABELS_FILE, DEMO_NOTE, DATABASE_FILE, f"{DATABASE_FILE}-journal")
 
 
 def start_demo(folder: Path) -> store.Written:
-    """Make the invented workspace, complete with weather and records.
+    """Make the invented workspace, complete with weather and records, or nothing.
 
     Raises:
-        CannotWriteError: the folder holds something already.
+        CannotWriteError: the folder holds something already, or cannot be made or written to.
+        StorageError: the disk is full or fails.
     """
     source = demo_folder()
-    make_folder(folder)
-    for name in (GROUNDS_FILE, PROPERTIES_FILE, LABELS_FILE):
-        shutil.copyfile(source / name, folder / name)
-    shutil.copyfile(source / "INVENTED.txt", folder / "INVENTED.txt")
-    settings = read_settings(folder)
+    settings = read_settings(source)
     hours = read_csv_hours(source / DEMO_WEATHER)
-    database = Database(folder / DATABASE_FILE, create=True)
     # The invented weather runs on past the demo's morning, so that later mornings can be replayed as well.
     now = datetime.fromisoformat(f"{hours.hours[-1]}:00+00:00") + timedelta(minutes=DEMO_LAG_MINUTES)
-    written = store.write_hours(database, settings.grounds.station[0].id, hours, lag_minutes=DEMO_LAG_MINUTES, now=now)
-    _demo_records(database, settings, source / DEMO_RECORDS)
-    database.close()
+    with new_folder(folder):
+        with closing(Database(folder / DATABASE_FILE, create=True)) as database:
+            station = settings.grounds.station[0].id
+            written = store.write_hours(database, station, hours, lag_minutes=DEMO_LAG_MINUTES, now=now)
+            _demo_records(database, settings, source / DEMO_RECORDS)
+        # What makes a workspace of the folder comes last, so that half a one never looks whole.
+        for name in (DEMO_NOTE, LABELS_FILE, PROPERTIES_FILE, GROUNDS_FILE):
+            shutil.copyfile(source / name, folder / name)
     return written
 
 
@@ -100,15 +106,40 @@ def _demo_entry(row: dict[str, object], settings: Settings) -> tuple[datetime, r
     return local.astimezone(UTC), entry
 
 
-def make_folder(folder: Path) -> None:
-    """A new folder, or an empty one.
+@contextmanager
+def new_folder(folder: Path) -> Iterator[None]:
+    """A new folder, or an empty one, to make a workspace in; where that breaks off, it is left as it was found.
+
+    Good copies of what sources sent stay, since they make the next try fast; so they may lie there already.
 
     Raises:
-        CannotWriteError: it holds something already, or cannot be made.
+        CannotWriteError: it holds something already, or cannot be made or written to.
     """
+    made = [path for path in (folder, *folder.parents) if not path.exists()]
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        if any(path.name != COPIES_FOLDER for path in folder.iterdir()):  # copies are of a start that broke off
-            raise CannotWriteError(f"{folder} holds something already", hint="name a new or an empty folder")
+        held = sorted(path.name for path in folder.iterdir() if path.name != COPIES_FOLDER)
+        if not held:
+            tempfile.TemporaryFile(dir=folder).close()  # now, and not after minutes of fetching
     except OSError as error:
-        raise CannotWriteError(f"{folder} cannot be made: {error.strerror}", hint="name another place") from error
+        raise CannotWriteError(f"{folder} cannot be written to: {error.strerror}", hint="name another place") from error
+    if held:
+        raise CannotWriteError(f"{folder} holds {held[0]} already", hint="name a new or an empty folder")
+    try:
+        yield
+    except BaseException as error:
+        _take_away(folder, made)
+        if isinstance(error, OSError):
+            what = f"{folder} cannot be written to: {error.strerror}"
+            raise CannotWriteError(what, hint="free some space, or name another place") from error
+        raise
+
+
+def _take_away(folder: Path, made: list[Path]) -> None:
+    """What a broken-off start wrote, and the folders it made that hold nothing."""
+    with suppress(OSError):
+        for name in WRITTEN:
+            (folder / name).unlink(missing_ok=True)
+    for path in [*sorted(folder.glob(f"{COPIES_FOLDER}/**/"), reverse=True), *made]:
+        with suppress(OSError):  # it holds something, and stays
+            path.rmdir()

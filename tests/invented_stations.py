@@ -9,6 +9,8 @@ from __future__ import annotations
 import gzip
 import json
 import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,21 +19,50 @@ from loopback import Loopback
 
 LATITUDE, LONGITUDE = 41.2, -85.1
 ZONE = "America/Indiana/Indianapolis"
+
+
+@dataclass(frozen=True)
+class Invented:
+    """A station and what its files hold.
+
+    Attributes:
+        key, name, latitude, longitude, elevation, zone: as in the list.
+        last: the last day with hours, as the list has it.
+        ceiling_pct: its humidity never passes this.
+        columns: what it measures.
+        until: its readings end with this hour.
+        humid_until: its humidity ends with this hour.
+        modelled: True where all its figures come from a weather model.
+    """
+
+    key: str
+    name: str | None
+    latitude: float | None
+    longitude: float
+    elevation: int | None = 250
+    last: str | None = "2099-12-31"
+    zone: str | None = ZONE
+    ceiling_pct: float = 100.0
+    columns: tuple[str, ...] = ("temp", "rhum", "prcp", "wspd")
+    until: np.datetime64 | None = None
+    humid_until: np.datetime64 | None = None
+    modelled: bool = False
+
+
 STATIONS = (
-    # id, name, latitude, longitude, elevation, last day with hours
-    ("T0000", "Alder Reach Airport", 41.22, -85.05, 245, "2099-12-31"),
-    ("T0001", "Quill Valley", 41.30, -85.30, 260, "2099-12-31"),
-    ("T0002", "Old Mill", 41.21, -85.11, 240, "2011-05-01"),
-    ("T0003", "Far Field", 41.70, -85.60, 280, "2099-12-31"),
+    Invented("T0000", "Alder Reach Airport", 41.22, -85.05, 245),
+    Invented("T0001", "Quill Valley", 41.30, -85.30, 260, ceiling_pct=86.0),
+    Invented("T0002", "Old Mill", 41.21, -85.11, 240, "2011-05-01"),
+    Invented("T0003", "Far Field", 41.70, -85.60, 280),
 )
-CEILING_PCT = {"T0001": 86.0}
 LATE_HOURS = 3  # the newest hours that a file has from a weather model only
 AHEAD_HOURS = 48
 
 
-def station_list(folder: Path) -> bytes:
+def station_list(folder: Path, stations: Sequence[Invented] = STATIONS) -> bytes:
     """The list of stations as a SQLite file."""
     path = folder / "stations.db"
+    path.unlink(missing_ok=True)
     connection = sqlite3.connect(path)
     connection.executescript(
         """
@@ -42,40 +73,47 @@ def station_list(folder: Path) -> bytes:
         CREATE TABLE inventory (station TEXT, provider TEXT, parameter TEXT, start TEXT, end TEXT, completeness REAL);
         """
     )
-    for key, name, latitude, longitude, elevation, last in STATIONS:
-        row = (key, "US", "IN", latitude, longitude, elevation, ZONE)
+    for one in stations:
+        row = (one.key, "US", "IN", one.latitude, one.longitude, one.elevation, one.zone)
         connection.execute("INSERT INTO stations VALUES (?, ?, ?, ?, ?, ?, ?)", row)
-        connection.execute("INSERT INTO names VALUES (?, 'en', ?)", (key, name))
-        for parameter in ("temp", "rhum"):
-            span = (key, "isd_lite", parameter, "1990-01-01", last)
+        connection.execute("INSERT INTO names VALUES (?, 'en', ?)", (one.key, one.name))
+        for parameter in one.columns:
+            span = (one.key, "isd_lite", parameter, "1990-01-01", one.last)
             connection.execute("INSERT INTO inventory VALUES (?, ?, ?, ?, ?, 98)", span)
     connection.commit()
     connection.close()
     return path.read_bytes()
 
 
-def year_file(station: str, year: int, now: datetime) -> bytes:
+def year_file(station: Invented, year: int, now: datetime) -> bytes:
     """A station's hours of one year up to now, and what a weather model says of the hours ahead."""
     moment = np.datetime64(now.astimezone(UTC).replace(tzinfo=None), "h")
     first, after = np.datetime64(f"{year}-01-01T00", "h"), np.datetime64(f"{year + 1}-01-01T00", "h")
     hours = np.arange(first, min(after, moment + np.timedelta64(AHEAD_HOURS, "h")), dtype="datetime64[h]")
-    chance = np.random.default_rng(year + sum(station.encode()))
+    chance = np.random.default_rng(year + sum(station.key.encode()))
     count = len(hours)
     clock = (hours - first).astype(int) % 24
     day = (hours - first).astype(int) / 24
     swing = np.sin((clock - 13) / 24 * 2 * np.pi)  # warmest at 19 UTC, early afternoon in Indiana
     days = chance.normal(0, 3, count // 24 + 2)[(hours - first).astype(int) // 24]
     temperature = 11 + 14 * np.sin((day - 110) / 365 * 2 * np.pi) + 5.5 * swing + days + chance.normal(0, 0.4, count)
-    humidity = np.clip(80 - 20 * swing + chance.normal(0, 4, count), 20, CEILING_PCT.get(station, 100.0))
-    rain = np.where(chance.random(count) < 0.05, chance.exponential(1.5, count), 0.0)
-    source = np.where(hours > moment - np.timedelta64(LATE_HOURS, "h"), "dwd_mosmix", "isd_lite")
-    rows = [
-        f"{str(hour)[:4]},{int(str(hour)[5:7])},{int(str(hour)[8:10])},{int(str(hour)[11:13])},"
-        f"{t:.1f},{s},{h:.0f},{s},{r:.1f},{s},10.8,{s}"
-        for hour, t, h, r, s in zip(hours, temperature, humidity, rain, source, strict=True)
-    ]
-    header = "year,month,day,hour,temp,temp_source,rhum,rhum_source,prcp,prcp_source,wspd,wspd_source"
-    return gzip.compress(("\n".join([header, *rows]) + "\n").encode(), mtime=0)
+    figures = {
+        "temp": [f"{t:.1f}" for t in temperature],
+        "rhum": [f"{h:.0f}" for h in np.clip(80 - 20 * swing + chance.normal(0, 4, count), 20, station.ceiling_pct)],
+        "prcp": [f"{r:.1f}" for r in np.where(chance.random(count) < 0.05, chance.exponential(1.5, count), 0.0)],
+        "wspd": ["10.8"] * count,
+    }
+    lines = ["year,month,day,hour," + ",".join(f"{name},{name}_source" for name in station.columns)]
+    for row, hour in enumerate(hours):
+        if station.until is not None and hour > station.until:
+            break
+        is_foretold = station.modelled or hour > moment - np.timedelta64(LATE_HOURS, "h")
+        source = "dwd_mosmix" if is_foretold else "isd_lite"
+        dry = station.humid_until is not None and hour > station.humid_until
+        cells = ["," if dry and name == "rhum" else f"{figures[name][row]},{source}" for name in station.columns]
+        text = str(hour)
+        lines.append(f"{text[:4]},{int(text[5:7])},{int(text[8:10])},{int(text[11:13])},{','.join(cells)}")
+    return gzip.compress(("\n".join(lines) + "\n").encode(), mtime=0)
 
 
 def weather_forecast(now: datetime) -> bytes:
@@ -95,13 +133,14 @@ def weather_forecast(now: datetime) -> bytes:
     ).encode()
 
 
-def serve(server: Loopback, folder: Path, now: datetime, years: range) -> None:
+def serve(server: Loopback, folder: Path, now: datetime, years: range, stations: Sequence[Invented] = STATIONS) -> None:
     """Have a server send the list, the years of every open station, and the weather forecast."""
-    server.answers["/stations.db"] = (200, station_list(folder))
-    for key, *_, last in STATIONS:
+    server.answers["/stations.db"] = (200, station_list(folder, stations))
+    for one in stations:
         for year in years:
-            if year <= int(last[:4]):
-                server.answers[f"/hourly/{year}/{key}.csv.gz"] = (200, year_file(key, year, now))
+            ended = min(str(one.until or "9999")[:4], one.last or "9999")[:4]
+            if year <= int(ended):
+                server.answers[f"/hourly/{year}/{one.key}.csv.gz"] = (200, year_file(one, year, now))
 
 
 def environment(server: Loopback) -> dict[str, str]:

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import csv
+import errno
 import json
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from demo_workspace import demo_copy
 
+from forecast.errors import CannotWriteError, StorageError
+from forecast.workspace import start_demo
+
+ROOT = Path(__file__).parents[1]  # a copy of the checkout tests itself, not what is installed
+NOBODY = 65534  # on Linux and the BSDs
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 
@@ -24,7 +35,7 @@ def run(tmp_path: Path) -> Run:
         return subprocess.run(
             [sys.executable, "-m", "forecast", *map(str, arguments)],
             cwd=tmp_path,
-            env={"PATH": os.environ["PATH"], "HOME": str(tmp_path), "LANG": "C.UTF-8"},
+            env={"PATH": os.environ["PATH"], "HOME": str(tmp_path), "LANG": "C.UTF-8", "PYTHONPATH": str(ROOT)},
             capture_output=True,
             text=True,
             timeout=120,
@@ -93,24 +104,127 @@ def test_a_folder_with_something_in_it_is_left_alone(run: Run, tmp_path: Path) -
     assert [path.name for path in (tmp_path / "mine").iterdir()] == ["letter.txt"]
 
 
-def test_a_place_described_wrongly_leaves_nothing_behind(run: Run, tmp_path: Path) -> None:
-    done = run(
-        "start",
-        "place",
-        "--name",
-        "P",
-        "--latitude",
-        "40",
-        "--longitude",
-        "-80",
-        "--time-zone",
-        "Eastern",
-        "--grass",
-        "x",
-        "--offline",
-    )
-    assert done.returncode in (65, 78)
+OFFLINE = (
+    "--name", "O'Dell & Sons", "--latitude", "40", "--longitude", "-80", "--time-zone", "America/New_York",
+    "--grass", "tall_fescue", "--offline",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("wrong", [("--time-zone", "Eastern"), ("--grass", "x"), ("--longitude", "80")])
+def test_a_place_described_wrongly_leaves_nothing_behind(run: Run, tmp_path: Path, wrong: tuple[str, str]) -> None:
+    done = run("start", "place", *OFFLINE, *wrong)
+    assert done.returncode == 2
+    assert wrong[0] in done.stderr
     assert not (tmp_path / "place").exists()
+
+
+def test_a_place_started_offline_claims_nothing_of_where_its_station_stands(run: Run, tmp_path: Path) -> None:
+    """A file that is loaded may come from anywhere: the page must not call it measured on the site."""
+    made = run("start", "my place", *OFFLINE)
+    assert made.returncode == 0, made.stderr
+    told = " ".join(made.stderr.split())
+    assert "set latitude_deg, longitude_deg and elevation_m to where the station really stands" in told
+    assert "a height of 0 m, since no --elevation-m was given" in told
+    assert "next: forecast weather load FILE --station station --workspace 'my place'" in told
+    lines = (tmp_path / "my place" / "grounds.toml").read_text().splitlines()
+    note = next(number for number, line in enumerate(lines) if "where the station really stands" in line)
+    assert [line.split()[0] for line in lines[note + 1 : note + 4]] == ["latitude_deg", "longitude_deg", "elevation_m"]
+    with (tmp_path / "my place" / "properties.csv").open() as file:
+        (row,) = csv.DictReader(file)
+    assert row["station_id"] == "station"
+    assert (row["latitude_deg"], row["longitude_deg"], row["elevation_m"]) == ("", "", "")
+    draw = np.random.default_rng(1)  # invented hours: 18 to 24 °C, 80 to 95 %
+    hours = [f"{datetime.now(UTC) - timedelta(hours=back):%Y-%m-%dT%H}:00Z" for back in range(240, 3, -1)]
+    rows = [f"{hour},{draw.uniform(18, 24):.2f},{draw.uniform(80, 95):.1f}" for hour in hours]
+    (tmp_path / "own.csv").write_text("\n".join(["hour_utc,air_temperature_c,relative_humidity_pct", *rows]) + "\n")
+    assert run("weather", "load", "own.csv", "--station", "station", "-w", "my place").returncode == 0
+    page = " ".join(run("morning", "-w", "my place", "--offline").stdout.split())
+    assert "Last reading" in page
+    assert "(good)" not in page
+    assert "on site" not in page
+
+
+def test_a_height_that_was_given_offline_is_not_called_missing(run: Run) -> None:
+    made = run("start", "place", *OFFLINE, "--elevation-m", "0")
+    assert "no --elevation-m" not in made.stderr
+
+
+FULL = OSError(errno.ENOSPC, "No space left on device")
+
+
+@pytest.mark.parametrize(
+    ("where", "trouble", "told"),
+    [
+        ("forecast.ingest.keep.store.write_hours", StorageError("the disk is full"), StorageError),
+        ("shutil.copyfile", FULL, CannotWriteError),
+        ("forecast.workspace._demo_records", KeyboardInterrupt(), KeyboardInterrupt),
+    ],
+)
+@pytest.mark.parametrize("own", [False, True], ids=["a new folder", "a folder of one's own"])
+def test_a_demo_that_breaks_off_leaves_nothing_and_can_be_made_again(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    where: str,
+    trouble: BaseException,
+    told: type[BaseException],
+    *,
+    own: bool,
+) -> None:
+    folder = tmp_path / "deep" / "demo"
+    if own:
+        folder.mkdir(parents=True)
+
+    def broken(*_: object, **__: object) -> None:
+        raise trouble
+
+    with monkeypatch.context() as patch:
+        patch.setattr(where, broken)
+        with pytest.raises(told):
+            start_demo(folder)
+    assert list(tmp_path.rglob("*")) == ([tmp_path / "deep", folder] if own else [])
+    start_demo(folder)
+    assert (folder / "grounds.toml").exists()
+
+
+def test_what_makes_a_workspace_of_a_folder_is_written_last(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A start that is killed cannot clean up: what it leaves must not look whole."""
+    order: list[str] = []
+    copy = shutil.copyfile
+
+    def watched(source: Path, target: Path) -> None:
+        order.append(target.name)
+        assert (tmp_path / "demo" / "workspace.sqlite").exists()
+        copy(source, target)
+
+    monkeypatch.setattr("shutil.copyfile", watched)
+    start_demo(tmp_path / "demo")
+    assert order[-1] == "grounds.toml"
+
+
+@pytest.mark.parametrize("inside", ["", "demo"])
+def test_a_folder_without_the_right_to_write_is_refused_with_a_sentence(inside: str) -> None:
+    """Not under the tests' own folder, which nobody but its owner may enter: root may write anywhere, so it is left."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o555)
+        owner = os.geteuid()
+        if owner == 0:
+            os.seteuid(NOBODY)
+        try:
+            with pytest.raises(CannotWriteError, match="cannot be written to: Permission denied"):
+                start_demo(folder / inside)
+        finally:
+            os.seteuid(owner)
+        folder.chmod(0o755)
+        assert list(folder.iterdir()) == []
+
+
+def test_an_areas_file_that_cannot_be_read_is_a_fault_of_settings(run: Run, demo: Path) -> None:
+    (demo / "properties.csv").unlink()
+    (demo / "properties.csv").mkdir()
+    done = run("morning", "-w", demo)
+    assert done.returncode == 78
+    assert "properties.csv cannot be read: Is a directory" in done.stderr
 
 
 @pytest.mark.parametrize(
@@ -292,10 +406,7 @@ def test_a_page_that_cannot_be_written_leaves_the_old_one(run: Run, demo: Path, 
 
 
 def test_a_place_without_a_source_fetches_nothing_and_says_what_is_missing(run: Run, tmp_path: Path) -> None:
-    made = run(
-        "start", "place", "--name", "O'Dell & Sons", "--latitude", "40", "--longitude", "-80",
-        "--time-zone", "America/New_York", "--grass", "tall_fescue", "--offline",
-    )  # fmt: skip
+    made = run("start", "place", *OFFLINE)
     assert made.returncode == 0, made.stderr
     told = run("morning", "-w", "place")
     assert told.returncode == 0, told.stderr
@@ -314,7 +425,11 @@ def test_a_source_that_is_down_leaves_the_page_and_a_note(run: Run, demo: Path) 
     path.write_text(text)
     done = subprocess.run(
         [sys.executable, "-m", "forecast", "morning", "-w", str(demo)],
-        env={"PATH": os.environ["PATH"], "MS_HOURLY_ENDPOINT": "http://127.0.0.1:9/{year}/{station}.csv.gz"},
+        env={
+            "PATH": os.environ["PATH"],
+            "PYTHONPATH": str(Path(__file__).parents[1]),
+            "MS_HOURLY_ENDPOINT": "http://127.0.0.1:9/{year}/{station}.csv.gz",
+        },
         capture_output=True,
         text=True,
         timeout=120,

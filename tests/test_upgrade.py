@@ -118,7 +118,7 @@ def test_the_old_database_is_kept_as_it_was(old: Path) -> None:
         found = [
             row
             for name in ("schema_version", "weather_block", "weather_import", "scouting")
-            for row in connection.execute(f"SELECT * FROM {name} ORDER BY rowid")
+            for row in connection.execute(f"SELECT * FROM {name} ORDER BY rowid"  # noqa: S608)
         ]
         connection.close()
         return found

@@ -226,8 +226,8 @@ def test_check_does_not_call_a_withdrawn_humidity_sound(demo: Path) -> None:
     told = " ".join(run("weather", "check", "--station", "alder-reach", "-w", demo).stdout.split())
     assert "Nothing in this record speaks against" not in told
     assert "were taken out by hand" in told
-    told = run("weather", "check", "--station", "alder-reach", "-w", demo, "--from", "2050-06-02", "--to", "2050-07-24")
-    assert "no hour has both temperature and humidity" in " ".join(told.stdout.split())
+    done = run("weather", "check", "--station", "alder-reach", "-w", demo, "--from", "2050-06-02", "--to", "2050-07-24")
+    assert "no hour has both temperature and humidity" in " ".join(done.stdout.split())
     report = json.loads(
         run("weather", "check", "--station", "alder-reach", "-w", demo, "--from", "2050-06-02", "--to", "2050-07-24",
             "--json").stdout

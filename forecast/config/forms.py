@@ -43,6 +43,6 @@ def known_grass(key: str) -> str:
 def _known(key: str, known: Mapping[str, object], kind: str) -> str:
     if key not in known:
         near = difflib.get_close_matches(key, known, n=1)
-        guess = f"; did you mean {near[0]!r}?" if near else ""
+        guess = f"; did you mean {near[0]!r}?" if near else "."
         raise ValueError(f"{key!r} is no {kind} known here{guess} Known are {', '.join(known)}")
     return key

@@ -129,8 +129,7 @@ class Grounds(Form):
         if len(set(ids)) != len(ids):
             raise ValueError("two stations have the same id")
         for station in self.station:
-            sun_minutes = station.longitude_deg * 4  # the sun takes 4 minutes a degree
-            if abs((self.standard_offset_minutes(2026) - sun_minutes + 720) % 1440 - 720) > MOST_MINUTES_OFF_THE_SUN:
+            if not goes_with(station.longitude_deg, self.zone):
                 raise ValueError(
                     f"longitude {station.longitude_deg:g} of station {station.id!r} does not go with "
                     f"{self.time_zone}: is its sign right? West is negative"
@@ -144,5 +143,15 @@ class Grounds(Form):
 
     def standard_offset_minutes(self, year: int) -> int:
         """Standard time minus UTC, the same all year: the smaller of the January and the July offset."""
-        offsets = [datetime(year, month, 1, 12, tzinfo=self.zone).utcoffset() for month in (1, 7)]
-        return int(min(offset or timedelta() for offset in offsets).total_seconds() // 60)
+        return _standard_offset_minutes(self.zone, year)
+
+
+def goes_with(longitude_deg: float, zone: ZoneInfo) -> bool:
+    """Whether a place at that longitude can keep that time: else one of the two is a slip."""
+    sun_minutes = longitude_deg * 4  # the sun takes 4 minutes a degree
+    return abs((_standard_offset_minutes(zone, 2026) - sun_minutes + 720) % 1440 - 720) <= MOST_MINUTES_OFF_THE_SUN
+
+
+def _standard_offset_minutes(zone: ZoneInfo, year: int) -> int:
+    offsets = [datetime(year, month, 1, 12, tzinfo=zone).utcoffset() for month in (1, 7)]
+    return int(min(offset or timedelta() for offset in offsets).total_seconds() // 60)

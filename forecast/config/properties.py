@@ -136,12 +136,14 @@ def read_areas(path: Path, stations: set[str], labels: set[str]) -> tuple[tuple[
 
     Raises:
         MissingInputError: there is no such file.
-        SettingsError: every mistake of the file, by line and column.
+        SettingsError: it cannot be read; or every mistake of the file, by line and column.
     """
     try:
         text = path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise MissingInputError(f"{path} is not there", hint="a row an area; see the README") from None
+    except OSError as error:
+        raise SettingsError(f"{path} cannot be read: {error.strerror}", hint="check the file's rights") from error
     except UnicodeDecodeError as error:
         raise SettingsError(f"{path} is not UTF-8 text", hint="save it as CSV UTF-8") from error
     reader = csv.DictReader(io.StringIO(text))

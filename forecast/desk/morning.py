@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 import numpy as np
@@ -69,7 +69,8 @@ def morning(
     views: dict[str, View] = {}
     if hours is not None:
         lately = now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h")
-        told += quality.notices(hours.verdicts, lately)
+        names = {station.id: station.name for station in settings.grounds.station}
+        told += [replace(one, series=names[one.series]) for one in quality.notices(hours.verdicts, lately)]
         panel = hours.panel
         method = METHODS[settings.grounds.wetness]
         if "air_temperature_c" in panel.values:  # a source may send a year without it

@@ -153,7 +153,7 @@ def _key(one: Basis) -> _Key | None:
     if one.confidence is None:
         return None
     others = tuple(station for station in one.hours_by_station if station != one.station)
-    return one.station, round(one.distance_km, 1), round(one.height_difference_m), one.confidence, others
+    return one.station, round(one.distance_km, 2), round(one.height_difference_m), one.confidence, others
 
 
 def _stations_behind(weather: Weather, place_id: str) -> Sequence[str]:

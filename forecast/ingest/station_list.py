@@ -21,6 +21,7 @@ from forecast.errors import SourceDownError
 from forecast.ingest.web.download import Network, download
 
 FILE = "stations.db"
+MENDED_FILE = "stations.mended.db"
 MOST_BYTES = 300_000_000  # house choice: several times what the list has
 NEVER_S = 10**9  # for the library's own refresh
 COLUMNS = {
@@ -84,9 +85,8 @@ def near(
     """
     import meteostat  # noqa: PLC0415 - half a second that only this call should pay
 
-    copy = copies / FILE
-    _fetch(copy, network, now, tuple(meteostat.config.stations_db_endpoints))
-    meteostat.config.stations_db_file = str(copy)
+    listed = _fetch(copies / FILE, network, now, tuple(meteostat.config.stations_db_endpoints))
+    meteostat.config.stations_db_file = str(listed)
     meteostat.config.stations_db_ttl = NEVER_S
     point = meteostat.Point(latitude_deg, longitude_deg)
     table = meteostat.stations.nearby(point, radius=int(1000 * reach_km), limit=most)
@@ -112,21 +112,29 @@ def _text(cell: Any) -> str:
     return "" if pd.isna(cell) else str(cell)
 
 
-def _fetch(copy: Path, network: Network, now: datetime, endpoints: tuple[str, ...]) -> None:
-    """The list into its place, from the first address that gives it."""
+def _fetch(copy: Path, network: Network, now: datetime, endpoints: tuple[str, ...]) -> Path:
+    """The list, from the first address that gives it, as the library can ask it."""
     wide = replace(network, limits=replace(network.limits, most_bytes=MOST_BYTES))
     trouble: SourceDownError | None = None
     for endpoint in endpoints:
         try:
-            if download(endpoint, copy, wide, now, accept=_accept, name="the list of stations") is not None:
-                return
+            found = download(endpoint, copy, wide, now, accept=_accept, name="the list of stations")
+            if found is not None and found.read is None:
+                return copy
+            if found is not None and found.read is not None:
+                mended = copy.with_name(MENDED_FILE)
+                mended.write_bytes(found.read)
+                return mended
         except SourceDownError as error:
             trouble = error
     raise trouble or SourceDownError("the list of stations is not where it should be", hint="try again later")
 
 
-def _accept(body: bytes) -> None:
+def _accept(body: bytes) -> bytes | None:
     """Whether these bytes are the list.
+
+    Returns:
+        The list without its stations that stand nowhere, at which the library would stop; None where it has none such.
 
     Raises:
         ValueError: they are not.
@@ -140,12 +148,9 @@ def _accept(body: bytes) -> None:
             there = {row[1] for row in connection.execute(f"PRAGMA table_info({table})")}
             if not there.issuperset(columns):
                 raise ValueError(f"its table of {table} lacks {', '.join(c for c in columns if c not in there)}")
-        nowhere = (
-            "SELECT id FROM stations JOIN names ON id = station AND language = 'en' "
-            "WHERE latitude IS NULL OR longitude IS NULL"
-        )
-        if connection.execute(nowhere).fetchone():  # the library cannot reckon its distance, and would stop at it
-            raise ValueError("it has a station without a place")
+        gone = connection.execute("DELETE FROM stations WHERE latitude IS NULL OR longitude IS NULL").rowcount
+        connection.commit()
+        return connection.serialize() if gone else None
     except sqlite3.Error as error:
         raise ValueError(f"it is damaged: {error}") from error
     finally:

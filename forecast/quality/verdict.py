@@ -80,8 +80,9 @@ class Verdict:
         """One sentence, without the name of the series."""
         quantity = QUANTITIES[self.quantity]
         done = "left out" if self.flag == Flag.FAIL else "suspect, kept"
+        unit = "" if quantity.unit == "1" else f" {quantity.unit}"
         return (
-            f"{quantity.meaning}: {self.hours} h {done} ({self.limit}), the first {self.example:g} {quantity.unit} "
+            f"{quantity.meaning}: {self.hours} h {done} ({self.limit}), the first {self.example:g}{unit} "
             f"at {self.first}:00Z"
         )
 

@@ -25,7 +25,7 @@ def _lines(page: MorningPage) -> Iterator[str]:
     yield ""
     yield from _summary(page)
     yield from _wrap(sentences.data_sentence(page), 2)
-    yield from _wrap(sentences.USUAL, 2)
+    yield from _wrap(sentences.usual_sentence(page), 2)
     for area in page.areas:
         yield ""
         yield from _area(page, area)
@@ -33,11 +33,11 @@ def _lines(page: MorningPage) -> Iterator[str]:
     yield "WEATHER AND MODELS"
     for place in page.places:
         yield f"  {place.name}"
-        for sentence in sentences.place_sentences(place, page.time_zone, us=page.units == "us"):
+        for sentence in sentences.place_sentences(page, place):
             yield from _wrap(sentence, 4)
         for model in place.models:
             yield from _model(page, model)
-    yield from _wrap(sentences.WAYS_ON, 2)
+    yield from _wrap(sentences.ways_sentence(page), 2)
     for notice in page.notices:
         yield from _wrap(f"Note: {notice}", 2)
     yield ""
@@ -56,7 +56,7 @@ def _summary(page: MorningPage) -> Iterator[str]:
                 yield from _wrap(where, 2, hang=7)
                 yield from _wrap(sentences.treat_line(disease, us=us), 9)
     for word, name, places in sentences.grouped(page):
-        names = ", ".join(area.area_name for area, _ in places)
+        names = ", ".join(sentences.area_label(page, area) for area, _ in places)
         yield from _wrap(f"{word.upper():<6} {name}: {names}", 2, hang=7)
 
 
@@ -76,31 +76,22 @@ def _area(page: MorningPage, area: AreaReport) -> Iterator[str]:
 
 def _answer(page: MorningPage, area: AreaReport, disease: DiseaseReport) -> Iterator[str]:
     """The answer first, then why, then how sure."""
-    us, today = page.units == "us", page.as_of.date()
     yield from (f"because {reason}" for reason in disease.reasons)
-    yield sentences.need_sentence(disease, today)
-    yield sentences.chance_sentence(disease)
+    yield sentences.need_sentence(disease, page.as_of.date())
+    yield sentences.chance_sentence(page, area, disease)
     yield sentences.cover_sentence(disease.cover)
     yield from (f"No option: {left_out}." for left_out in disease.no_option)
     if disease.quantity:
-        yield from sentences.quantity_sentences(disease.quantity, us=us)
+        yield from sentences.quantity_sentences(disease.quantity, us=page.units == "us")
     if disease.answer == "scout":
         yield f"Look for {disease.look_for}."
-    for model in sentences.models_of(page, area.place_id, disease.deciding):
-        drivers = "; ".join(sentences.driver_words(driver, us=us) for driver in model.drivers)
-        said = sentences.model_sentence(model, today)
-        yield f"{sentences.capital(model.name)}: {said}. {sentences.capital(drivers)}."
-    yield sentences.beside_sentence(sentences.models_of(page, area.place_id, disease.beside), area.grass)
-    yield sentences.event_sentence(disease)
-    yield sentences.weeks_sentence(disease)
-    yield sentences.made_sentence(disease)
+    yield from sentences.why_sentences(page, area, disease)
 
 
 def _model(page: MorningPage, model: ModelReport) -> Iterator[str]:
-    us = page.units == "us"
     yield from _wrap(f"{sentences.standing_words(model)}: {sentences.model_sentence(model, page.as_of.date())}.", 4)
     yield from _wrap(sentences.outside_sentence(model), 6)
-    yield from _wrap(sentences.capital("; ".join(sentences.driver_words(d, us=us) for d in model.drivers)) + ".", 6)
+    yield from _wrap(f"{sentences.drivers_words(model, us=page.units == 'us')}.", 6)
     yield from _wrap(f"Last days, * passed: {sentences.past_words(model)}.", 6)
 
 

@@ -272,7 +272,11 @@ class PlaceReport:
 
 @dataclass(frozen=True, slots=True)
 class MorningPage:
-    """A whole morning page."""
+    """A whole morning page.
+
+    Attributes:
+        forecast_is_set: whether the settings name a source of weather forecasts, fetched by then or not.
+    """
 
     schema: Literal[2]
     version: str
@@ -280,6 +284,7 @@ class MorningPage:
     invented: bool
     as_of: datetime
     replay: bool
+    forecast_is_set: bool
     time_zone: str
     units: Literal["us", "si"]
     areas: tuple[AreaReport, ...]

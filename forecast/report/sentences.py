@@ -14,7 +14,6 @@ from forecast.report.page import (
     CoverReport,
     CreditReport,
     DiseaseReport,
-    Driver,
     ModelReport,
     MorningPage,
     PlaceReport,
@@ -45,7 +44,6 @@ WAYS_ON = (
 )
 USUAL = "Chances are the usual ones for these dates; this week's weather ahead is not known to them."
 YEARS_WORTH_COUNTING = 5  # below it "about 6 in 10 past years" would speak of years there are not
-NO_CHANCE = "No chance can be given: there are no past years of weather here. Only today's index is shown."
 
 
 def headline(disease: DiseaseReport) -> str:
@@ -66,17 +64,22 @@ def need_sentence(disease: DiseaseReport, today: date) -> str:
     if disease.needed_by <= today:
         return "Cover is needed now."
     text = f"Cover is needed by the night before {day_words(disease.needed_by)}"
-    if disease.answer != "treat" and disease.first_day and disease.last_day and disease.first_day <= disease.last_day:
-        text += f"; sensible days for it are {day_words(disease.first_day)} to {day_words(disease.last_day)}"
-    return f"{text}."
+    first, last = disease.first_day, disease.last_day
+    if disease.answer == "treat" or first is None or last is None or first > last:
+        return f"{text}."
+    if first == last:
+        return f"{text}; the sensible day for it is {day_words(first)}."
+    return f"{text}; sensible days for it are {day_words(first)} to {day_words(last)}."
 
 
-def chance_sentence(disease: DiseaseReport) -> str:
+def chance_sentence(page: MorningPage, area: AreaReport, disease: DiseaseReport) -> str:
     """The chance, what it is of, and how it was made."""
     if not disease.event_words:
         return "No chance can be given: there is no tested model for this grass."
     if not disease.days:
-        return NO_CHANCE
+        answered = any(model.high is not None for model in models_of(page, area.place_id, disease.deciding))
+        today = "Only today's index is shown." if answered else "Nor is today's weather known well enough."
+        return f"No chance can be given: there are no past years of weather here. {today}"
     if disease.chance is None:
         return _wearing_off(disease)
     told = (
@@ -96,6 +99,11 @@ def _wearing_off(disease: DiseaseReport) -> str:
             f"least days, after {day_words(disease.cover.sure_until)}, cover may already be wearing off."
         )
     return f"Covered until the next visit on {day_words(disease.next_visit)}."
+
+
+def usual_sentence(page: MorningPage) -> str:
+    """What all chances of the page are; empty where there is none on it."""
+    return USUAL if any(disease.days for area in page.areas for disease in area.diseases) else ""
 
 
 def chance_words(chance: ChanceReport) -> str:
@@ -198,6 +206,11 @@ def model_sentence(model: ModelReport, today: date) -> str:
     return f"so far {value} {ends}; going on as {model.ways} earlier days did, {rung} is reached on {how} of them"
 
 
+def ways_sentence(page: MorningPage) -> str:
+    """What "so far" means; empty where no model of the page says it."""
+    return WAYS_ON if any(model.ways and model.high is not None for p in page.places for model in p.models) else ""
+
+
 def _range(model: ModelReport, least: float, most: float) -> str:
     low, high = answer_words(model, least), answer_words(model, most)
     if low == high:
@@ -217,9 +230,9 @@ def outside_sentence(model: ModelReport) -> str:
     return f"Warmer than the published curve holds for: held at its peak; as printed it would read {printed}."
 
 
-def driver_words(driver: Driver, *, us: bool) -> str:
-    """One input in local units."""
-    return f"{driver.words} {range_words(driver.low, driver.high, driver.unit, us=us)}"
+def drivers_words(model: ModelReport, *, us: bool) -> str:
+    """A model's inputs in local units."""
+    return capital("; ".join(f"{d.words} {range_words(d.low, d.high, d.unit, us=us)}" for d in model.drivers))
 
 
 def past_words(model: ModelReport) -> str:
@@ -244,14 +257,26 @@ def capital(text: str) -> str:
 
 
 def data_sentence(page: MorningPage) -> str:
-    """How old the newest data are, in a line for the top of the page."""
-    ages = [place.age_minutes for place in page.places if place.age_minutes is not None]
-    if not ages:
+    """How old and how whole the weather is, in a line for the top of the page; of several places the worst, by name."""
+    silent = [place for place in page.places if place.age_minutes is None]
+    known = [place for place in page.places if place.age_minutes is not None]
+    if not known:
         return "No weather is known yet."
-    filled = sum(place.hours_filled for place in page.places)
-    missing = sum(place.hours_missing for place in page.places)
-    oldest = age_words(max(ages))
-    return f"Last reading {oldest} ago; last week {filled} h filled, {missing} h missing."
+    if not silent and len({_figures(place) for place in known}) == 1:
+        return f"{capital(_figures(known[0]))}{' at each place' if len(known) > 1 else ''}."
+    oldest = max(known, key=lambda place: (place.age_minutes or 0, place.hours_missing))
+    emptiest = max(known, key=lambda place: (place.hours_missing, place.age_minutes or 0))
+    worst = ". ".join(f"{place.name}, {_figures(place)}" for place in dict.fromkeys((oldest, emptiest)))
+    if silent:
+        return f"No reading yet at {', '.join(place.name for place in silent)}. Worst of the others: {worst}."
+    return f"Worst of {len(known)} places: {worst}."
+
+
+def _figures(place: PlaceReport) -> str:
+    return (
+        f"last reading {age_words(place.age_minutes or 0)} ago; last week {place.hours_filled} h filled, "
+        f"{place.hours_missing} h missing"
+    )
 
 
 def treat_line(disease: DiseaseReport, *, us: bool) -> str:
@@ -265,6 +290,16 @@ def treat_line(disease: DiseaseReport, *, us: bool) -> str:
         product = product_words(disease.quantity.product, disease.quantity.measure, us=us)
         parts.append(f"{product} {disease.quantity.label_name}, {loads} load{'' if loads == 1 else 's'}")
     return " · ".join([*parts, cover_left(disease.cover)])
+
+
+def area_label(page: MorningPage, area: AreaReport) -> str:
+    """The area's name, with as much of its property as tells it from the page's other areas."""
+    alike = [one for one in page.areas if one.area_name == area.area_name]
+    if len(alike) == 1:
+        return area.area_name
+    if sum(one.property_name == area.property_name for one in alike) == 1:
+        return f"{area.area_name} ({area.property_name})"
+    return f"{area.area_name} ({area.property_name}, {area.area_id})"
 
 
 def grouped(page: MorningPage) -> list[tuple[str, str, list[tuple[AreaReport, DiseaseReport]]]]:
@@ -284,8 +319,20 @@ def models_of(page: MorningPage, place_id: str, keys: tuple[str, ...]) -> list[M
     return [m for place in page.places if place.place_id == place_id for m in place.models if m.key in keys]
 
 
-def beside_sentence(models: list[ModelReport], grass: str) -> str:
-    """Which other models are shown and do not decide; empty where there are none."""
+def why_sentences(page: MorningPage, area: AreaReport, disease: DiseaseReport) -> list[str]:
+    """What the models say and what the chance is made of; none where there is nothing of either."""
+    told = [_model_and_drivers(page, model) for model in models_of(page, area.place_id, disease.deciding)]
+    told.append(_beside_sentence(models_of(page, area.place_id, disease.beside), area.grass))
+    told += [event_sentence(disease), weeks_sentence(disease), made_sentence(disease)]
+    return [text for text in told if text]
+
+
+def _model_and_drivers(page: MorningPage, model: ModelReport) -> str:
+    said = model_sentence(model, page.as_of.date())
+    return f"{capital(model.name)}: {said}. {drivers_words(model, us=page.units == 'us')}."
+
+
+def _beside_sentence(models: list[ModelReport], grass: str) -> str:
     if not models:
         return ""
     names = " and ".join(model.name for model in models)
@@ -332,7 +379,7 @@ def _loads(quantity: QuantityReport, *, us: bool) -> str:
     return f"{full} {first}, and a last one of {last}"
 
 
-def place_sentences(place: PlaceReport, zone_name: str, *, us: bool) -> list[str]:
+def place_sentences(page: MorningPage, place: PlaceReport) -> list[str]:
     """Age of the readings, who stands behind them, what is filled and missing, and the forecast."""
     lines = []
     if place.last_observation is None or place.age_minutes is None:
@@ -342,7 +389,7 @@ def place_sentences(place: PlaceReport, zone_name: str, *, us: bool) -> list[str
             f"Last reading {day_words(place.last_observation)} {clock(place.last_observation)}, "
             f"{age_words(place.age_minutes)} ago."
         )
-    lines += [_basis_sentence(basis, us=us) for basis in place.basis if not _is_the_place(basis, place)]
+    lines += [_basis_sentence(basis, us=page.units == "us") for basis in place.basis if not _is_the_place(basis, place)]
     lines.append(
         f"Last {place.hours_wanted} hours: {place.hours_filled} filled, "
         + (f"{place.hours_from_others} from other stations, " if place.hours_from_others else "")
@@ -354,12 +401,12 @@ def place_sentences(place: PlaceReport, zone_name: str, *, us: bool) -> list[str
             f"One of them is a typical year ({place.typical_year}), stitched together from several: it tells the "
             "climate, not a season, and goes once four years of readings are there."
         )
-    lines.append(forecast_sentence(place))
+    lines.append(forecast_sentence(place, is_set=page.forecast_is_set))
     lines += [f"Source: {credit_words(credit)}." for credit in place.credits]
     if place.weather_forecast is not None:
         lines.append(f"Weather forecast: {credit_words(place.weather_forecast.credit)}.")
     if place.sunrise:
-        lines.append(f"Sunrise {clock(place.sunrise)} ({zone_name}): threads show best in the dew just before it.")
+        lines.append(f"Sunrise {clock(place.sunrise)} ({page.time_zone}): threads show best in the dew just before it.")
     return lines
 
 
@@ -374,12 +421,17 @@ def _basis_sentence(basis: BasisReport, *, us: bool) -> str:
     return f"{capital(', '.join(basis.quantities))}: from {basis.station}, {where} ({basis.confidence}){others}."
 
 
-def forecast_sentence(place: PlaceReport) -> str:
+def forecast_sentence(place: PlaceReport, *, is_set: bool) -> str:
     """What is known of the days ahead, and what is not."""
     if place.weather_forecast is None:
+        none = (
+            "A weather forecast is set, and none had been fetched by then" if is_set else "No weather forecast is set"
+        )
+        if not place.past_years:
+            return f"{none}; nor are there past years here: nothing is known of the days ahead."
         return (
-            "No weather forecast is set: past years alone speak for the days ahead, and what today's readings still "
-            "tell of them is gone by about day 3."
+            f"{none}: past years alone speak for the days ahead, and what today's readings still tell of them is gone "
+            "by about day 3."
         )
     ahead = place.weather_forecast
     moment = "issued" if ahead.issued_stated else "fetched"

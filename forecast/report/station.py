@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Literal
 
 from forecast.report.words import owed_to
@@ -81,7 +81,12 @@ class ProviderReport:
 
 @dataclass(frozen=True, slots=True)
 class WithdrawalReport:
-    """What a person took out."""
+    """What a person took out.
+
+    Attributes:
+        given_back_utc: when it was given back; None where it still holds.
+        given_back_reason: why; empty where it still holds.
+    """
 
     number: int
     quantity: str
@@ -89,7 +94,8 @@ class WithdrawalReport:
     last_hour_utc: datetime | None
     reason: str
     by_whom: str
-    given_back: bool
+    given_back_utc: datetime | None
+    given_back_reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +125,7 @@ def station_text(report: StationReport) -> str:
 
 
 def _lines(report: StationReport) -> Iterator[str]:
-    yield f"{report.name} ({report.station_id}), {report.first_hour_utc:%Y-%m-%d} to {report.last_hour_utc:%Y-%m-%d}"
+    yield f"{report.name} ({report.station_id}), {_moment(report.first_hour_utc)} to {_moment(report.last_hour_utc)}"
     yield ""
     yield "FOR WET HOURS"
     yield from _wrap(report.wetness, 2)
@@ -137,7 +143,7 @@ def _lines(report: StationReport) -> Iterator[str]:
         for one in report.withdrawals:
             yield from _wrap(_withdrawal(one), 2, hang=4)
     yield ""
-    yield "KNOWN HOURS, % OF THOSE LOOKED AT (checked, holes of up to 3 h closed)"
+    yield "KNOWN HOURS, % OF THOSE LOOKED AT (checked, holes of up to 3 h closed; months of UTC)"
     for quantity in report.completeness:
         yield f"  {quantity.meaning}"
         yield from _grid(quantity)
@@ -155,20 +161,33 @@ def provider_words(provider: ProviderReport) -> str:
 
 def _verdict(one: VerdictReport) -> str:
     done = "LEFT OUT" if one.flag == "fail" else "suspect, kept"
-    spell = f"{one.first_hour_utc:%Y-%m-%d %H:%M} UTC"
-    if one.hours > 1:
-        spell = f"{spell} to {one.last_hour_utc:%Y-%m-%d %H:%M}"
+    unit = "" if one.unit == "1" else f" {one.unit}"
     return (
-        f"{done}: {one.meaning}, {one.hours} h, {spell}: {one.limit}; the first {one.example:g} {one.unit}. "
+        f"{done}: {one.meaning}, {one.hours} h, {_hours_marked(one)}: {one.limit}; the first {one.example:g}{unit}. "
         f"Check: {one.looks_for} ({one.source})."
     )
 
 
+def _hours_marked(one: VerdictReport) -> str:
+    """From when to when, and whether the hours between are marked without a break."""
+    first, last = _moment(one.first_hour_utc), _moment(one.last_hour_utc)
+    if one.hours == 1:
+        return first
+    unbroken = one.last_hour_utc - one.first_hour_utc == timedelta(hours=one.hours - 1)
+    return f"{first} to {last}" if unbroken else f"between {first} and {last}"
+
+
 def _withdrawal(one: WithdrawalReport) -> str:
-    until = "on" if one.last_hour_utc is None else f"to {one.last_hour_utc:%Y-%m-%d %H:%M}"
-    back = " Given back since." if one.given_back else ""
+    until = "on" if one.last_hour_utc is None else f"to {_moment(one.last_hour_utc)}"
     by = f" by {one.by_whom}" if one.by_whom else ""
-    return f"{one.number}: {one.quantity} from {one.first_hour_utc:%Y-%m-%d %H:%M} UTC {until}{by}: {one.reason}.{back}"
+    told = f"{one.number}: {one.quantity} from {_moment(one.first_hour_utc)} {until}{by}: {one.reason}."
+    if one.given_back_utc is None:
+        return told
+    return f"{told} Given back {_moment(one.given_back_utc)}: {one.given_back_reason}."
+
+
+def _moment(moment: datetime) -> str:
+    return f"{moment:%Y-%m-%d %H:%M} UTC"
 
 
 def _grid(quantity: Completeness) -> Iterator[str]:

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 
 from forecast.report.page import ChanceWord
-from forecast.units import G_PER_OZ, KM_PER_MILE, L_PER_US_GAL, M2_PER_SQ_FT, M_PER_FT, ML_PER_FL_OZ, f_from_c
+from forecast.units import (
+    G_PER_LB,
+    G_PER_OZ,
+    KM_PER_MILE,
+    L_PER_US_GAL,
+    M2_PER_SQ_FT,
+    M_PER_FT,
+    ML_PER_FL_OZ,
+    f_from_c,
+)
 
+SAME_SPOT_KM = 0.05  # house choice: about the width of a lawn
+LARGE_UNITS = 10  # house choice: from ten gallons, pounds, litres or kilograms on, product is told in them
 NBSP = "\u00a0"  # keeps a number and its unit on one line
 
 CAUTIONS = (
@@ -62,9 +74,11 @@ def percent(value: float) -> str:
 
 
 def in_ten(value: float) -> str:
-    """A share as a count of ten past years."""
+    """A share as a count of ten past years, never none or all of them for what is not certain."""
     count = round(10 * value)
-    return "less than 1 in 10" if count == 0 else f"about {count} in 10"
+    if count == 0:
+        return "less than 1 in 10"
+    return "nearly all" if count == 10 else f"about {count} in 10"
 
 
 def clock(moment: datetime) -> str:
@@ -104,14 +118,17 @@ def area_words(size_m2: float, *, us: bool) -> str:
 
 def distance_words(distance_km: float, height_difference_m: float, *, us: bool) -> str:
     """How far away a station stands, and how much higher or lower."""
-    if round(distance_km, 1) == 0:
+    if distance_km <= SAME_SPOT_KM:
         return "on site"
-    far = f"{distance_km / KM_PER_MILE:.1f}{NBSP}miles" if us else f"{distance_km:.1f}{NBSP}km"
+    long, long_unit = (distance_km / KM_PER_MILE, "miles") if us else (distance_km, "km")
+    short, short_unit = (1000 / M_PER_FT, "ft") if us else (1000.0, "m")
+    near = f"{distance_km * short:.0f}{NBSP}{short_unit}"
+    far = near if long < 0.1 else f"{long:.1f}{NBSP}{long_unit}"
     height = abs(height_difference_m) / M_PER_FT if us else abs(height_difference_m)
     if round(height) == 0:
         return f"{far} away at the same height"
     way = "higher" if height_difference_m > 0 else "lower"
-    return f"{far} away, {height:.0f}{NBSP}{'ft' if us else 'm'} {way}"
+    return f"{far} away, {height:.0f}{NBSP}{short_unit} {way}"
 
 
 def volume_words(litres: float, *, us: bool) -> str:
@@ -119,15 +136,24 @@ def volume_words(litres: float, *, us: bool) -> str:
     return f"{litres / L_PER_US_GAL:,.1f} gal" if us else f"{litres:,.1f} L"
 
 
+# Per measure, for US readers and for others: the usual unit and the large one, with mL or g in each.
+_PRODUCT = {
+    ("mL", True): (("fl oz", ML_PER_FL_OZ), ("gal", 1000 * L_PER_US_GAL)),
+    ("g", True): (("oz by weight", G_PER_OZ), ("lb", G_PER_LB)),
+    ("mL", False): (("mL", 1.0), ("L", 1000.0)),
+    ("g", False): (("g", 1.0), ("kg", 1000.0)),
+}
+
+
 def product_words(amount: float, measure: str, *, us: bool) -> str:
     """Product in the reader's measure, rounded down so that rounding never passes a label's rate."""
-    if us and measure == "mL":
-        return f"{_down(amount / ML_PER_FL_OZ):g} fl oz"
-    if us and measure == "g":
-        return f"{_down(amount / G_PER_OZ):g} oz by weight"
-    return f"{_down(amount):g} {measure}"
+    (unit, size), (large_unit, large_size) = _PRODUCT[measure, us]
+    if amount >= LARGE_UNITS * large_size:
+        return f"{_down(amount / large_size, 2)} {large_unit}"
+    return f"{_down(amount / size, 1)} {unit}"
 
 
-def _down(value: float) -> float:
-    """Rounded down to a tenth; the hair keeps 10 fl oz from becoming 9.9 by a float's rounding."""
-    return int(value * 10 + 1e-6) / 10
+def _down(value: float, places: int) -> str:
+    """Rounded down to some decimal places; the hair keeps 10 fl oz from becoming 9.9 by a float's rounding."""
+    steps = math.floor(value * 10**places + 1e-6)
+    return f"{steps / 10**places:,.{places}f}".rstrip("0").rstrip(".")

@@ -135,9 +135,11 @@ def _what_is_missing(facts: Facts, *, pressing: bool) -> list[str]:
     if not facts.weather_known and facts.in_season:
         missing.append("the weather read so far does not suffice for today")
     if facts.tested and not facts.chances and facts.in_season:
-        missing.append(f"there are no past years at this station; a chance to treat by needs {YEARS_TO_TREAT_BY}")
+        missing.append(f"there are no past years of weather here; a chance to treat by needs {YEARS_TO_TREAT_BY}")
     if pressing and facts.chances and facts.chances[0].years < YEARS_TO_TREAT_BY:
-        missing.append(f"{facts.chances[0].years} past year(s) are too few to treat by; {YEARS_TO_TREAT_BY} are needed")
+        years = facts.chances[0].years
+        count = f"{years} past {'year is' if years == 1 else 'years are'}"
+        missing.append(f"{count} too few to treat by; {YEARS_TO_TREAT_BY} are needed")
     if pressing and not facts.diagnosed:
         missing.append("the disease has not been diagnosed here: look before you treat")
     return missing
