@@ -117,8 +117,13 @@ def test_the_old_database_is_kept_as_it_was(old: Path) -> None:
         connection = sqlite3.connect(path)
         found = [
             row
-            for name in ("schema_version", "weather_block", "weather_import", "scouting")
-            for row in connection.execute(f"SELECT * FROM {name} ORDER BY rowid"  # noqa: S608)
+            for query in (
+                "SELECT * FROM schema_version",
+                "SELECT * FROM weather_block ORDER BY station_id, quantity, month",
+                "SELECT * FROM weather_import ORDER BY import_id",
+                "SELECT * FROM scouting",
+            )
+            for row in connection.execute(query)
         ]
         connection.close()
         return found
