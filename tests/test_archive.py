@@ -1,5 +1,6 @@
 """The archive of issued forecasts: kept once, never rewritten, known from the moment of its fetch, never observed."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -13,17 +14,20 @@ from forecast.ingest.keep.archive import archive, issues
 from forecast.ingest.keep.store import read_hours
 from forecast.tables import ISSUED
 
+OTHER = Provider("invented_second", "a second invented weather model", Grade.MODEL)
 PROVIDER = Provider("invented_model", "an invented weather model", Grade.MODEL, "the invented office", "CC BY 4.0")
 RAIN, TEMPERATURE = "rain_mm", "air_temperature_c"
 
 
-def issue(first: str, temperature: list[float], issued: str | None = "2050-07-18T04:40") -> IssuedForecast:
+def issue(
+    first: str, temperature: list[float], issued: str | None = "2050-07-18T04:40", provider: Provider = PROVIDER
+) -> IssuedForecast:
     count = len(temperature)
     return IssuedForecast(
         np.datetime64(first, "h") + np.arange(count).astype("timedelta64[h]"),
         {TEMPERATURE: np.array(temperature), RAIN: np.full(count, 0.1 + 0.2)},
         {TEMPERATURE: np.ones(count, np.uint8), RAIN: np.full(count, 6, np.uint8)},
-        PROVIDER,
+        provider,
         None if issued is None else np.datetime64(issued, "m"),
         "the invented address",
         (),
@@ -99,6 +103,63 @@ def test_the_newest_issue_a_station_is_the_last_issued_not_the_last_fetched(data
     archive(database, "other", issue("2050-07-18T05", [30.0]), at(12))
     newest = issues(database, ["field", "other"], last_only=True)
     assert {kept.station_id: kept.forecast.values[TEMPERATURE][0] for kept in newest} == {"field": 22, "other": 30}
+
+
+def test_only_the_stations_asked_about_are_told(database: Database) -> None:
+    for number, station in enumerate(("north", "east", "south")):
+        archive(database, station, issue("2050-07-18T05", [20.0 + number]), at(5))
+    told = issues(database, ["south", "north"])
+    assert {kept.station_id: kept.forecast.values[TEMPERATURE][0] for kept in told} == {"north": 20, "south": 22}
+    assert issues(database, []) == ()
+    assert issues(database, ["west"], last_only=True) == ()
+
+
+def test_the_newest_is_told_of_each_provider_for_each_station(database: Database) -> None:
+    for station in ("field", "other"):
+        for number, provider in enumerate((PROVIDER, OTHER)):
+            for hour in (4, 10):
+                figure = hour + 20.0 * number + (100 if station == "other" else 0)
+                moment = f"2050-07-18T{hour:02d}:40"
+                archive(database, station, issue("2050-07-18T11", [figure], moment, provider), at(hour + 1))
+    newest = issues(database, ["field", "other"], last_only=True)
+    assert {(kept.station_id, kept.forecast.provider): kept.forecast.values[TEMPERATURE][0] for kept in newest} == {
+        ("field", PROVIDER): 10,
+        ("field", OTHER): 30,
+        ("other", PROVIDER): 110,
+        ("other", OTHER): 130,
+    }
+    before = issues(database, ["field"], minute("10:59"), last_only=True)
+    assert {kept.forecast.provider: kept.forecast.values[TEMPERATURE][0] for kept in before} == {PROVIDER: 4, OTHER: 24}
+
+
+def test_the_same_figures_of_another_provider_or_for_another_place_are_another_issue(database: Database) -> None:
+    for issued in ("2050-07-18T04:40", None):
+        given = issue("2050-07-18T05", [20.0], issued)
+        assert archive(database, "field", given, at(5)) is not None
+        assert archive(database, "other", given, at(5)) is not None
+        assert archive(database, "field", replace(given, provider=OTHER), at(5)) is not None
+
+
+def test_what_changed_and_changed_back_without_a_stated_moment_is_three_records(database: Database) -> None:
+    # A page of the second moment rests on 24 °C, one of the third on 20 °C again; each is known from its fetch on.
+    for hour, figure in ((5, 20.0), (7, 24.0), (9, 20.0)):
+        assert archive(database, "field", issue("2050-07-18T12", [figure], None), at(hour)) is not None
+    assert [kept.forecast.values[TEMPERATURE][0] for kept in issues(database, ["field"])] == [20, 24, 20]
+    (before,) = issues(database, ["field"], minute("08:59"), last_only=True)
+    assert before.forecast.values[TEMPERATURE][0] == 24
+    (after,) = issues(database, ["field"], minute("09:00"), last_only=True)
+    assert after.forecast.values[TEMPERATURE][0] == 20
+    assert after.fetched_utc == minute("09:00")
+
+
+def test_an_issue_with_its_moment_is_kept_once_however_many_came_between(database: Database) -> None:
+    old = issue("2050-07-18T05", [20.0])
+    assert archive(database, "field", old, at(5)) is not None
+    for hour in (10, 16):
+        newer = issue("2050-07-18T17", [float(hour)], f"2050-07-18T{hour}:40")
+        assert archive(database, "field", newer, at(hour + 1)) is not None
+    assert archive(database, "field", old, at(18)) is None
+    assert len(issues(database, ["field"])) == 3
 
 
 def test_issues_are_no_observations(database: Database) -> None:

@@ -1,5 +1,6 @@
 """The workspace's database: whose it is, what it refuses, and what it does when the disk does not do its part."""
 
+import functools
 import resource
 import signal
 import sqlite3
@@ -67,6 +68,29 @@ def test_the_settings_are_the_safe_ones(database: Database) -> None:
     assert found == {"journal_mode": "delete", "synchronous": 2, "foreign_keys": 1}  # 2 is FULL (sqlite.org/pragma)
 
 
+def test_every_connection_is_set_to_the_safe_settings_whatever_they_were(tmp_path: Path) -> None:
+    # SQLite's own defaults are these too, until a build or another program says otherwise.
+    with plain_sqlite(tmp_path / "fast.sqlite") as connection:
+        for pragma in ("journal_mode=WAL", "synchronous=OFF", "foreign_keys=OFF"):
+            connection.execute(f"PRAGMA {pragma}")
+        database_module._set_pragmas(connection, None)
+        names = ("journal_mode", "synchronous", "foreign_keys")
+        assert [connection.execute(f"PRAGMA {name}").fetchone()[0] for name in names] == ["delete", 2, 1]
+
+
+def test_a_database_that_was_set_to_a_write_ahead_log_is_set_back(database: Database) -> None:
+    put(database, 2057)
+    database.close()
+    with plain_sqlite(database.path) as connection:
+        assert connection.execute("PRAGMA journal_mode=WAL").fetchone() == ("wal",)
+    again = Database(database.path)
+    with again.reading() as connected:
+        assert connected.exec_driver_sql("PRAGMA journal_mode").scalar() == "delete"
+    assert years(again) == [2057]
+    again.close()
+    assert [path.name for path in database.path.parent.iterdir()] == [database.path.name]
+
+
 @pytest.mark.parametrize("name", ["50% off?.sqlite", "a#b&c=d.sqlite", "grün.sqlite"])
 def test_a_path_may_hold_any_signs(tmp_path: Path, name: str) -> None:
     database = Database(tmp_path / name, create=True)
@@ -109,6 +133,27 @@ def test_another_programs_database_is_refused_and_left_as_it_is(tmp_path: Path, 
     with pytest.raises(SettingsError, match="is no workspace database"):
         Database(path, create=create)
     assert path.read_bytes() == before
+
+
+def test_a_refused_database_is_let_go_of(tmp_path: Path) -> None:
+    path = tmp_path / "bookmarks.sqlite"
+    with plain_sqlite(path) as connection:
+        connection.execute("CREATE TABLE bookmark (address TEXT)")
+    told: list[str] = []
+    listeners = {name: functools.partial(_tell, told, name) for name in ("connect", "close")}
+    for name, listener in listeners.items():
+        sa.event.listen(sa.pool.Pool, name, listener)
+    try:
+        with pytest.raises(SettingsError):
+            Database(path)
+    finally:
+        for name, listener in listeners.items():
+            sa.event.remove(sa.pool.Pool, name, listener)
+    assert told == ["connect", "close"]
+
+
+def _tell(told: list[str], name: str, *_: object) -> None:
+    told.append(name)
 
 
 def test_a_database_without_a_version_in_it_is_refused(database: Database) -> None:
@@ -226,6 +271,24 @@ def test_an_error_in_the_middle_takes_the_whole_write_back(database: Database) -
     assert years(database) == []
     put(database, 2057)
     assert years(database) == [2057]
+
+
+def test_an_error_in_the_middle_lets_go_of_the_lock_at_once(
+    database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(database_module, "BUSY_S", 0.2)
+    second = Database(database.path)
+
+    def slip() -> None:
+        with database.writing() as connection:
+            connection.execute(sa.insert(BLOCKS).values(station_id="a", quantity="b", year=2057, block=b""))
+            raise SlipError
+
+    with pytest.raises(SlipError):
+        slip()
+    put(second, 2058)
+    assert years(database) == [2058]
+    second.close()
 
 
 def test_a_commit_that_a_reader_holds_up_too_long_is_taken_back(

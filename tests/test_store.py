@@ -3,24 +3,29 @@
 import subprocess
 import sys
 import time
-import zlib
 from collections.abc import Mapping
+from dataclasses import replace as changed_in
 from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
 import sqlalchemy as sa
-from hypothesis import given
-from hypothesis import strategies as st
-from hypothesis.extra import numpy as hnp
 
 from forecast import database as database_module
 from forecast.database import Database
 from forecast.errors import BusyError, DataError
 from forecast.ingest.imported import Grade, ImportedHours, Provider, from_one
-from forecast.ingest.keep.block import NOT_ARRIVED, Block, empty_block, pack, unpack
-from forecast.ingest.keep.store import Replace, Written, imports, providers_of, read_hours, write_hours
+from forecast.ingest.keep.block import NOT_ARRIVED, empty_block, pack, unpack
+from forecast.ingest.keep.store import (
+    Replace,
+    Written,
+    imports,
+    providers_of,
+    read_hours,
+    stations_with_hours,
+    write_hours,
+)
 from forecast.panel import Floats, Panel
 from forecast.quantities import Flag, Origin
 from forecast.tables import BLOCKS
@@ -64,6 +69,12 @@ def read(database: Database, *stations: str, known_by: str | None = None) -> Pan
     return panel
 
 
+def credited(database: Database, first: str, last: str, known_by: str | None = None) -> Mapping[Provider, int]:
+    """Who stands behind the values of the station "logger"."""
+    moment = None if known_by is None else np.datetime64(known_by, "m")
+    return providers_of(database, "logger", np.datetime64(first, "h"), np.datetime64(last, "h"), moment)
+
+
 def bits(values: Floats) -> list[int]:
     return [int(bit) for bit in np.ascontiguousarray(values).view(np.uint64)]
 
@@ -101,12 +112,13 @@ def test_every_value_is_an_observation_and_keeps_who_stands_behind_it(database: 
     assert providers_of(database, "logger", last, last) == {AIRPORT: 2}
 
 
-def test_a_provider_s_newest_wording_is_the_one_shown(database: Database) -> None:
+def test_a_provider_s_newest_wording_is_the_one_shown_and_no_other_s_changes(database: Database) -> None:
     write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}, AIRPORT))
+    write(database, "logger", hours_of("2050-07-18T01", {TEMPERATURE: [20.0]}, LOGGER))
     renamed = Provider("airport", "the airport", Grade.OBSERVED, "Alder Reach weather office, mended", "CC BY 4.0")
-    write(database, "logger", hours_of("2050-07-18T01", {TEMPERATURE: [20.0]}, renamed))
-    hour = np.datetime64("2050-07-18T00", "h")
-    assert providers_of(database, "logger", hour, hour) == {renamed: 1}
+    write(database, "logger", hours_of("2050-07-18T02", {TEMPERATURE: [20.0]}, renamed))
+    assert credited(database, "2050-07-18T00", "2050-07-18T00") == {renamed: 1}
+    assert credited(database, "2050-07-18T00", "2050-07-18T02") == {renamed: 2, LOGGER: 1}
 
 
 def test_what_a_weather_model_says_is_never_stored_as_an_hour(database: Database) -> None:
@@ -124,73 +136,7 @@ def test_an_hour_that_lies_ahead_is_refused(database: Database) -> None:
     assert np.count_nonzero(~np.isnan(read(database, "logger").values[TEMPERATURE])) == 2
 
 
-@st.composite
-def blocks(draw: st.DrawFn) -> Block:
-    hours = draw(st.sampled_from([0, 1, 300, 365 * 24]))  # 300 different values take two bytes a number
-    anything = st.floats(width=64, allow_nan=True, allow_infinity=True, allow_subnormal=True)
-    values = draw(hnp.arrays(np.float64, hours, elements=anything))
-    if hours > 1 and draw(st.booleans()):
-        values = values + np.arange(hours)  # all different
-    return Block(
-        values,
-        draw(hnp.arrays(np.uint8, hours)),
-        draw(hnp.arrays(np.uint16, hours)),
-        draw(hnp.arrays(np.int32, hours)),
-    )
-
-
-@given(blocks())
-def test_any_block_is_unpacked_as_it_was_packed(block: Block) -> None:
-    back = unpack(pack(block))
-    assert bits(back.values) == bits(block.values)
-    for field in ("flags", "provider", "late_minutes"):
-        np.testing.assert_array_equal(getattr(back, field), getattr(block, field), strict=True)
-
-
-def test_a_not_a_number_keeps_even_its_payload() -> None:
-    payload = np.array([0x7FF8_0000_DEAD_BEEF, 0xFFF8_0000_0000_0001], np.uint64).view(np.float64)
-    block = Block(payload, np.zeros(2, np.uint8), np.zeros(2, np.uint16), np.zeros(2, np.int32))
-    assert bits(unpack(pack(block)).values) == [0x7FF8_0000_DEAD_BEEF, 0xFFF8_0000_0000_0001]
-
-
 # Damage
-
-
-def test_a_block_that_was_cut_or_changed_anywhere_is_refused() -> None:
-    packed = pack(empty_block(24))
-    for place in range(len(packed)):
-        for damaged in (packed[:place], packed[:place] + bytes([packed[place] ^ 0x55]) + packed[place + 1 :]):
-            with pytest.raises(DataError):
-                unpack(damaged)
-
-
-def head(hours: int, distinct: int, runs: int) -> bytes:
-    return hours.to_bytes(4, "little") + distinct.to_bytes(4, "little") + runs.to_bytes(4, "little")
-
-
-A_RUN = (24).to_bytes(4, "little") + bytes(4 + 2 + 1)
-
-
-@pytest.mark.parametrize(
-    "inside",
-    [
-        b"",
-        head(24, 1, 1)[:-1],
-        head(24, 1, 1) + bytes(8) + A_RUN + bytes(23),  # a number short
-        head(24, 1, 1) + bytes(8) + A_RUN + bytes(25),  # a number too many
-        head(25, 1, 1) + bytes(8) + A_RUN + bytes(25),  # its run says 24 hours
-        head(24, 1, 1) + bytes(8) + A_RUN + bytes([1]) * 24,  # the second of one value
-        head(4_000_000_000, 1, 1) + bytes(8) + A_RUN + bytes(24),
-    ],
-)
-def test_a_block_whose_parts_do_not_fit_is_refused(inside: bytes) -> None:
-    with pytest.raises(DataError, match="damaged"):
-        unpack(b"\x02" + zlib.compress(inside))
-
-
-def test_the_parts_that_do_fit_are_taken() -> None:
-    block = unpack(b"\x02" + zlib.compress(head(24, 1, 1) + bytes(8) + A_RUN + bytes(24)))
-    assert block.values.tolist() == [0.0] * 24
 
 
 @pytest.mark.parametrize("block", [b"", b"\x02junk", b"\x03later", pack(empty_block(24))])
@@ -269,6 +215,60 @@ def test_replace_puts_the_new_value_in_and_counts_it(database: Database) -> None
     assert providers_of(database, "logger", first, last) == {AIRPORT: 2, LOGGER: 1}
 
 
+def test_unless_told_otherwise_nothing_is_replaced(database: Database) -> None:
+    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}))
+    with pytest.raises(DataError, match="nothing was written"):
+        write_hours(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [21.0]}), lag_minutes=0, now=NOW)
+    assert read(database, "logger").values[TEMPERATURE][0, 0] == 20
+
+
+def test_only_the_first_mistakes_of_many_are_named_and_all_are_counted(database: Database) -> None:
+    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0] * 30}))
+    with pytest.raises(DataError, match=r"30 value\(s\) of station 'logger'") as caught:
+        write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [21.0] * 30}))
+    assert len(caught.value.faults) == 20  # errors.FAULTS_SHOWN
+    assert "2050-07-18T19:00Z" in str(caught.value.faults[-1])
+
+
+def two_hands(database: Database) -> ImportedHours:
+    """Two hours of the logger, then two of the airport; and what the airport says of all four and of a fifth."""
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 21.0]}), now=at(6))
+    write(database, "logger", hours_of("2050-07-19T02", {TEMPERATURE: [22.0, 23.0]}, AIRPORT), now=at(6))
+    return hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 31.0, 32.0, 33.0, 34.0]}, AIRPORT)
+
+
+def test_a_source_changes_its_own_values_and_keeps_and_counts_those_of_others(database: Database) -> None:
+    from_airport = two_hands(database)
+    done = write(database, "logger", from_airport, replace=Replace.OWN, now=at(8))
+    assert done == Written(new=1, same=1, changed=2, kept=1)
+    assert read(database, "logger").values[TEMPERATURE][:, 0].tolist() == [20, 21, 32, 33, 34]
+    assert credited(database, "2050-07-19T00", "2050-07-19T04") == {AIRPORT: 3, LOGGER: 2}
+    assert known(database, "07:59") == [20, 21, 22, 23, 34]  # the fifth came on its hour, with no lag
+    again = write(database, "logger", from_airport, replace=Replace.OWN, now=at(9))
+    assert again == Written(new=0, same=4, changed=0, kept=1)
+
+
+def test_every_provider_of_an_import_is_one_of_its_own(database: Database) -> None:
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 21.0]}), now=at(6))
+    both = hours_of("2050-07-19T00", {TEMPERATURE: [30.0, 31.0, 32.0]}, AIRPORT)
+    both = changed_in(both, providers=(AIRPORT, LOGGER), provider={TEMPERATURE: np.array([0, 0, 1], np.uint8)})
+    assert write(database, "logger", both, replace=Replace.OWN, now=at(8)) == Written(new=1, same=0, changed=2, kept=0)
+    assert credited(database, "2050-07-19T00", "2050-07-19T02") == {AIRPORT: 2, LOGGER: 1}
+
+
+def test_a_person_s_word_changes_anybody_s_values(database: Database) -> None:
+    done = write(database, "logger", two_hands(database), replace=Replace.ALL, now=at(8))
+    assert done == Written(new=1, same=1, changed=3, kept=0)
+    assert read(database, "logger").values[TEMPERATURE][:, 0].tolist() == [20, 31, 32, 33, 34]
+
+
+def test_without_a_word_even_one_s_own_values_stand(database: Database) -> None:
+    from_airport = two_hands(database)
+    with pytest.raises(DataError, match="3 value"):
+        write(database, "logger", from_airport, replace=Replace.NONE, now=at(8))
+    assert read(database, "logger").values[TEMPERATURE][:, 0].tolist() == [20, 21, 22, 23]
+
+
 def at(hour: int, minute: int = 0, second: int = 0) -> datetime:
     return datetime(2050, 7, 19, hour, minute, second, tzinfo=UTC)
 
@@ -295,6 +295,78 @@ def test_two_replacements_within_a_minute_leave_what_stood_before_both(database:
         write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: values}), replace=True, now=at(8, 0, second))
     assert known(database, "07:59") == [20, 21]
     assert known(database, "08:00") == [18, 26]
+
+
+def test_a_replacement_arrived_when_it_was_made_however_small_the_lag(database: Database) -> None:
+    # The hour of 01:00 came at 06:00; at 08:00 another figure takes its place. At 03:00 neither was known.
+    write(database, "logger", hours_of("2050-07-19T01", {TEMPERATURE: [20.0]}), late=300, now=at(7))
+    other = hours_of("2050-07-19T01", {TEMPERATURE: [25.0]}, source="other.csv")
+    write(database, "logger", other, late=0, replace=True, now=at(8))
+    assert read_hours(database, ("logger",), np.datetime64("2050-07-19T03:00", "m")) is None
+    assert known(database, "06:00") == [20]
+    assert known(database, "08:00") == [25]
+    block = unpack(table(database)[0][3])
+    assert block.late_minutes[block.late_minutes != NOT_ARRIVED].tolist() == [7 * 60]
+
+
+def test_a_second_replacement_within_a_minute_touches_what_was_put_aside_of_its_own_only(database: Database) -> None:
+    year_before, hour = "2049-07-19T00", "2050-07-19T00"
+    for value, now in ((1.0, at(5)), (2.0, at(7))):  # what stood until 07:00 is put aside by itself
+        write(database, "logger", hours_of(hour, {TEMPERATURE: [value]}), replace=True, now=now)
+    write(database, "logger", hours_of("2050-07-19T01", {TEMPERATURE: [3.0]}), now=at(7))
+    write(database, "logger", hours_of(hour, {HUMIDITY: [40.0]}), now=at(7))
+    write(database, "logger", hours_of(year_before, {TEMPERATURE: [50.0]}), now=at(7))
+    write(database, "other", hours_of(hour, {TEMPERATURE: [6.0]}), now=at(7))
+    first = at(8, 0, 10)
+    write(database, "logger", hours_of(hour, {TEMPERATURE: [12.0], HUMIDITY: [90.0]}), replace=True, now=first)
+    write(database, "logger", hours_of(year_before, {TEMPERATURE: [55.0]}), replace=True, now=first)
+    write(database, "other", hours_of(hour, {TEMPERATURE: [16.0]}), replace=True, now=first)
+    second = at(8, 0, 50)
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [22.0, 23.0]}), replace=True, now=second)
+
+    def stood(moment: str) -> list[float]:
+        panel = read(database, "logger", "other", known_by=f"2050-07-19T{moment}")
+        row = int(np.flatnonzero(panel.hours == np.datetime64(hour))[0])
+        temperature = panel.values[TEMPERATURE]
+        return [
+            *temperature[row : row + 2, 0],
+            panel.values[HUMIDITY][row, 0],
+            temperature[0, 0],
+            temperature[row, 1],
+        ]
+
+    assert stood("06:59")[0] == 1
+    assert stood("07:59") == [2, 3, 40, 50, 6]
+    assert stood("08:00") == [22, 23, 90, 55, 16]
+
+
+def test_who_stood_behind_a_value_on_a_past_morning_is_credited_and_who_came_later_is_not(database: Database) -> None:
+    third = Provider("third", "a third hand", Grade.OBSERVED)
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 21.0, 22.0]}), now=at(6))
+    write(database, "logger", hours_of("2050-07-19T01", {TEMPERATURE: [25.0]}, AIRPORT), replace=True, now=at(8))
+    write(database, "logger", hours_of("2050-07-19T01", {TEMPERATURE: [26.0]}, third), replace=True, now=at(10))
+    # At another station the airport's figure stood before a third hand's.
+    write(database, "other", hours_of("2050-07-19T00", {TEMPERATURE: [20.0, 21.0]}, AIRPORT), now=at(6))
+    write(database, "other", hours_of("2050-07-19T00", {TEMPERATURE: [30.0, 31.0]}, third), replace=True, now=at(11))
+
+    def behind(moment: str | None) -> Mapping[Provider, int]:
+        return credited(database, "2050-07-19T00", "2050-07-19T02", None if moment is None else f"2050-07-19T{moment}")
+
+    assert behind("01:59") == {LOGGER: 2}  # the hour of 02:00 had not come
+    assert behind("07:59") == {LOGGER: 3}
+    assert behind("08:00") == {LOGGER: 2, AIRPORT: 1}
+    assert behind("10:00") == behind(None) == {LOGGER: 2, third: 1}
+
+
+def test_whoever_stands_behind_most_comes_first_and_only_the_hours_asked_about_count(database: Database) -> None:
+    write(database, "logger", hours_of("2049-12-31T22", {TEMPERATURE: [1.0, 1.0]}))  # both of the year before
+    write(database, "logger", hours_of("2050-01-01T00", {TEMPERATURE: [1.0, 1.0, 1.0]}, AIRPORT))
+    write(database, "logger", hours_of("2050-01-01T03", {TEMPERATURE: [1.0, 1.0]}))
+    write(database, "other", hours_of("2050-01-01T00", {TEMPERATURE: [1.0, 1.0]}))
+    assert list(credited(database, "2049-12-31T23", "2050-01-01T03").items()) == [(AIRPORT, 3), (LOGGER, 2)]
+    assert list(credited(database, "2049-12-31T22", "2050-01-01T04").items()) == [(LOGGER, 4), (AIRPORT, 3)]
+    assert credited(database, "2050-01-01T02", "2050-01-01T03") == {AIRPORT: 1, LOGGER: 1}
+    assert credited(database, "2049-07-01T00", "2049-12-31T22") == {LOGGER: 1}
 
 
 def test_a_value_put_back_is_known_as_it_stood_each_time(database: Database) -> None:
@@ -331,6 +403,47 @@ def test_hours_due_after_the_last_look_arrive_by_the_stated_lag(database: Databa
     assert len(known(database, "04:00")) == 4
 
 
+def test_a_look_says_nothing_of_the_hours_another_look_asked_for(database: Database) -> None:
+    # At 05:00 two years are asked for, at 09:00 the one before alone, at 12:00 this one again. Nobody looked at 09:00
+    # for the hours of today that were due after 05:00.
+    early = hours_of("2050-07-19T00", {TEMPERATURE: [20.0] * 4})
+    write(database, "logger", early, late=60, now=at(5), looked=("2049-01-01T00", "2050-07-19T05"))
+    year_before = hours_of("2049-07-19T00", {TEMPERATURE: [20.0]})
+    write(database, "logger", year_before, late=60, now=at(9), looked=("2049-01-01T00", "2049-12-31T23"))
+    today = hours_of("2050-07-19T00", {TEMPERATURE: [20.0] * 11})
+    write(database, "logger", today, late=60, now=at(12), looked=("2050-01-01T00", "2050-07-19T12"))
+
+    def today_known(moment: str) -> list[bool]:
+        panel = read(database, "logger", known_by=f"2050-07-19T{moment}")
+        at_or_after = panel.hours >= np.datetime64("2050-07-19T00")
+        return [bool(there) for there in ~np.isnan(panel.values[TEMPERATURE][at_or_after, 0])]
+
+    # The hour of 04:00 was due at 05:00 and not found then; that of 05:00 was due at 06:00, and so on to 10:00.
+    assert today_known("05:59") == [True] * 4
+    assert today_known("08:30") == [True] * 4 + [False] + [True] * 3
+    assert today_known("11:00") == [True] * 4 + [False] + [True] * 6
+    assert today_known("12:00") == [True] * 11
+
+
+def test_a_hole_before_the_first_hour_found_was_looked_for_too(database: Database) -> None:
+    first = hours_of("2050-07-19T02", {TEMPERATURE: [20.0]})
+    write(database, "logger", first, late=60, now=at(6), looked=("2050-07-19T00", "2050-07-19T06"))
+    write(database, "logger", hours_of("2050-07-19T00", {TEMPERATURE: [20.0] * 3}), late=60, now=at(9))
+    panel = read(database, "logger", known_by="2050-07-19T08:59")
+    assert [str(hour) for hour in panel.hours] == ["2050-07-19T02"]
+    assert known(database, "09:00") == [20] * 3
+
+
+def test_a_look_covers_its_first_and_last_hour_and_what_is_due_in_its_own_minute(database: Database) -> None:
+    # Looked for at 06:00: the hours of 02:00 to 04:00; the last of them was due that very minute.
+    first = hours_of("2050-07-19T03", {TEMPERATURE: [20.0]})
+    write(database, "logger", first, late=120, now=at(6), looked=("2050-07-19T02", "2050-07-19T04"))
+    write(database, "logger", hours_of("2050-07-19T01", {TEMPERATURE: [20.0] * 5}), late=120, now=at(9, 10))
+    gone = np.nan
+    np.testing.assert_array_equal(known(database, "09:09"), [20, gone, 20, gone, 20])
+    assert known(database, "09:10") == [20] * 5
+
+
 def test_a_file_looks_no_further_than_its_own_hours(database: Database) -> None:
     # Both files are called logger.csv; the older says nothing of the hours after it, yet all of its own hole at 01:00.
     write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0, np.nan, 20.0]}), late=60, now=at(6))
@@ -349,12 +462,19 @@ def test_a_look_at_later_years_or_by_another_file_says_nothing_of_these_hours(da
     assert np.count_nonzero(~np.isnan(read(database, "logger", known_by="2050-07-19T07:00").values[TEMPERATURE])) == 3
 
 
+def test_a_look_for_another_station_says_nothing_of_this_one(database: Database) -> None:
+    other = hours_of("2050-07-19T00", {TEMPERATURE: [20.0]})
+    write(database, "other", other, late=60, now=at(6), looked=("2050-07-19T00", "2050-07-19T06"))
+    write(database, "logger", hours_of("2050-07-19T02", {TEMPERATURE: [20.0]}), late=60, now=at(9))
+    assert known(database, "03:00") == [20]
+
+
 def test_every_import_is_told_in_order(database: Database) -> None:
-    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}, source="first.csv"))
+    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}, source="spring.csv"))
     write(database, "other", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}, source="third.csv"))
     write(database, "logger", hours_of("2050-07-18T01", {TEMPERATURE: [20.0, 21.0]}, source="second.csv"))
     told = imports(database, ["logger"])
-    assert [done.source for done in told] == ["first.csv", "second.csv"]
+    assert [done.source for done in told] == ["spring.csv", "second.csv"]
     assert told[1].imported_utc == "2060-07-20T04:00:00Z"
     assert (told[1].first_hour_utc, told[1].last_hour_utc) == ("2050-07-18T01:00Z", "2050-07-18T02:00Z")
 
@@ -404,6 +524,33 @@ def test_hours_with_a_year_between_them_come_back_as_one_unbroken_panel(database
     assert panel.values[HUMIDITY][-1, 0] == 97
 
 
+def test_stray_old_years_are_left_out(database: Database) -> None:
+    write(database, "logger", hours_of("2050-07-18T00", {TEMPERATURE: [20.0]}))
+    write(database, "logger", hours_of("2048-12-31T23", {TEMPERATURE: [15.0, 16.0]}))  # the second is of 2049
+    write(database, "logger", hours_of("1970-01-01T00", {HUMIDITY: [97.0]}))
+
+    def first_hour(most_years: int | None, known_by: str | None = None) -> str:
+        moment = None if known_by is None else np.datetime64(known_by, "m")
+        panel = read_hours(database, ("logger",), moment, most_years=most_years)
+        assert panel is not None
+        return str(panel.hours[0])
+
+    assert first_hour(None) == "1970-01-01T00"
+    assert first_hour(81) == "1970-01-01T00"  # 1970 to 2050 are 81 calendar years
+    assert first_hour(80) == first_hour(3) == "2048-12-31T23"
+    assert first_hour(2) == "2049-01-01T00"
+    assert first_hour(1) == "2050-07-18T00"
+    # Before the hour of 2050 had come, 2049 was the newest year.
+    assert first_hour(2, known_by="2050-01-01T00:00") == "2048-12-31T23"
+
+
+def test_every_station_with_hours_is_named_once_in_alphabetical_order(database: Database) -> None:
+    assert stations_with_hours(database) == ()
+    for station in ("north", "east", "south"):
+        write(database, station, hours_of("2049-12-31T23", {TEMPERATURE: [1.0, 2.0], HUMIDITY: [97.0, 96.0]}))
+    assert stations_with_hours(database) == ("east", "north", "south")
+
+
 def test_two_stations_stand_side_by_side_on_the_same_hours(database: Database) -> None:
     write(database, "north", hours_of("2050-07-31T22", {TEMPERATURE: [1.0, 2.0, 3.0]}))
     write(database, "south", hours_of("2050-08-01T00", {TEMPERATURE: [30.0, 40.0], HUMIDITY: [97.0, 96.0]}))
@@ -421,13 +568,6 @@ def test_two_stations_stand_side_by_side_on_the_same_hours(database: Database) -
 def test_nothing_stored_reads_as_none(database: Database) -> None:
     assert read_hours(database, ("logger",)) is None
     assert read_hours(database, ()) is None
-
-
-def test_an_empty_block_knows_nothing() -> None:
-    block = empty_block(3)
-    assert np.isnan(block.values).all()
-    assert block.flags.tolist() == [Flag.MISSING] * 3
-    assert block.late_minutes.tolist() == [NOT_ARRIVED] * 3
 
 
 # Two at once

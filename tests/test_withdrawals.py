@@ -44,6 +44,12 @@ def test_it_may_have_no_end(database: Database) -> None:
     assert withdrawals(database, ["field"])[0].last_hour is None
 
 
+def test_it_may_be_of_one_hour(database: Database) -> None:
+    withdraw(database, "field", HUMIDITY, MAY, MAY, reason="a hand on the sensor", by_whom="R. Quill", now=at(1))
+    (kept,) = withdrawals(database, ["field"])
+    assert kept.first_hour == kept.last_hour == MAY
+
+
 def test_it_is_known_from_the_moment_it_was_written_down(database: Database) -> None:
     take_out(database, day=2)
     assert withdrawals(database, ["field"], "2050-07-02T05:59:59Z") == ()
@@ -66,6 +72,34 @@ def test_it_is_given_back_once_and_only_if_it_is_there(database: Database) -> No
         with pytest.raises(DataError):
             give_back(database, wrong, reason="again", by_whom="", now=at(3))
     assert len(withdrawals(database, ["field"])) == 1
+
+
+@pytest.mark.parametrize("reason", ["", " \n "])
+def test_giving_back_needs_a_reason(database: Database, reason: str) -> None:
+    number = take_out(database)
+    with pytest.raises(DataError, match="reason"):
+        give_back(database, number, reason=reason, by_whom="R. Quill", now=at(2))
+    assert withdrawals(database, ["field"])[0].given_back_utc is None
+
+
+def test_every_record_has_its_own_number_whoever_wrote_it(database: Database) -> None:
+    first, second = take_out(database, day=1), take_out(database, day=2)
+    back = give_back(database, first, reason=" fine ", by_whom="A. Reach", now=at(3))
+    with database.reading() as connection:
+        row = connection.execute(sa.select(WITHDRAWALS).where(WITHDRAWALS.c.record_id == back)).one()
+    assert (row.gives_back, row.reason, row.by_whom) == (first, "fine", "A. Reach")
+    assert len({first, second, back}) == 3
+    assert [kept.given_back_utc for kept in withdrawals(database, ["field"])] == ["2050-07-03T06:00:00Z", None]
+
+
+def test_they_are_told_in_the_order_in_which_they_were_written_down(database: Database) -> None:
+    hours = [JUNE, MAY, JUNE - np.timedelta64(5, "h")]
+    for hour, quantity in zip(hours, ("rain_mm", "air_temperature_c", HUMIDITY), strict=True):
+        withdraw(database, "field", quantity, hour, None, reason="found", by_whom="R. Quill", now=at(1))
+    withdraw(database, "a-field", HUMIDITY, MAY, None, reason="found", by_whom="R. Quill", now=at(1))
+    told = withdrawals(database, ["a-field", "field"])
+    assert [kept.first_hour for kept in told] == [*hours, MAY]
+    assert [kept.number for kept in told] == sorted(kept.number for kept in told)
 
 
 @pytest.mark.parametrize(
