@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 import source_replies
-from test_known_hours import HUMIDITY, LOGGER, RAIN, TEMPERATURE, run, workspace
+from known_workspace import HUMIDITY, LOGGER, RAIN, TEMPERATURE, run, workspace
 
 from forecast.config import Settings
 from forecast.database import Database

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from test_known_hours import (
+from known_workspace import (
     HUMIDITY,
     NORTH,
     RAIN,
@@ -32,6 +32,7 @@ from forecast.desk.places import nearest_station
 from forecast.ingest import grid_intervals, hour_columns
 from forecast.ingest.imported import Grade, IssuedForecast, Provider
 from forecast.ingest.keep.archive import archive
+from forecast.ingest.keep.withdrawals import withdraw
 from forecast.ingest.meteostat_source import MODELS, PROVIDERS
 from forecast.report.page import MorningPage, PlaceReport
 
@@ -356,3 +357,24 @@ def test_the_nearest_station_is_the_nearest_along_the_ground_in_whatever_order(o
     stations = {"east": (60.0, 10.3), "north": (60.2, 10.0)}
     settings = workspace(dict(list(stations.items())[::order]), [(60.0, 10.0)], time_zone="Europe/Oslo")
     assert nearest_station(settings, next(iter(settings.places))) == "east"
+
+
+def test_the_hours_of_a_typical_year_are_no_readings_of_the_week(database: Database) -> None:
+    # The record begins on 2 January: of the week before 4 January 05:00 it has 54 hours, whatever stands before it.
+    settings, early = workspace(ONE), utc("2049-12-01T00:00")
+    record(database, "near", run("2050-01-02T00", 54))
+    give_typical_year(database, "near", now=early)
+    report = place(settings, database, "2050-01-04T05:30")
+    assert report.typical_year == "made_up.epw"
+    assert report.hours_missing == 168 - 54
+
+
+def test_the_last_hour_of_a_typical_year_is_no_last_reading(database: Database) -> None:
+    settings, early = workspace(ONE), utc("2049-12-01T00:00")
+    record(database, "near", run("2050-07-01T00", 54))
+    give_typical_year(database, "near", now=early)
+    first = np.datetime64("2050-06-01T00", "h")
+    withdraw(database, "near", HUMIDITY, first, None, reason="broken", by_whom="R. Quill", now=early)
+    told = page(settings, database, "2050-07-03T05:30")
+    assert (told.places[0].last_observation, told.places[0].age_minutes) == (None, None)
+    assert "near station: no hour of temperature and humidity is known by this moment" in told.notices

@@ -75,7 +75,8 @@ def place_report(weather: Weather, place_id: str, notices: list[Notice]) -> Plac
     place = weather.settings.place(place_id)
     zone = weather.settings.grounds.zone
     seen = weather.views.get(place_id)
-    last = None if seen is None or seen.last_known is None else local(seen.last_known, zone)
+    read = _last_reading(weather, seen)
+    last = None if read is None else local(read, zone)
     # By UTC: of two moments in one zone Python subtracts the clocks, which change on two nights a year.
     age = None if last is None else int((weather.as_of.timestamp() - last.timestamp()) // 60)
     if last is None:
@@ -111,6 +112,13 @@ def place_report(weather: Weather, place_id: str, notices: list[Notice]) -> Plac
             if seen is not None
         ),
     )
+
+
+def _last_reading(weather: Weather, seen: View | None) -> np.datetime64 | None:
+    """The last hour with temperature and humidity; what stands before the record is a typical year, and no reading."""
+    if weather.hours is None or seen is None or seen.last_known is None:
+        return None
+    return seen.last_known if seen.last_known >= weather.hours.at_places.panel.hours[0] else None
 
 
 def _basis(weather: Weather, place_id: str) -> tuple[BasisReport, ...]:
@@ -262,7 +270,7 @@ def _hours_by_origin(weather: Weather, place_id: str) -> tuple[int, int, int]:
     """
     if weather.hours is None:
         return 0, 0, HOURS_LOOKED_BACK
-    panel = weather.hours.panel.between(weather.since, weather.now)
+    panel = weather.hours.at_places.panel.between(weather.since, weather.now)  # a typical year is no reading
     column = panel.series.index(place_id)
     both = _both_known(panel, column)
     origins = np.zeros((2, len(both)), bool)

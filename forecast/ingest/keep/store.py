@@ -119,7 +119,7 @@ def write_hours(
                 merged = _merge(old, rows, given, minute, _start(year), own)
                 counts += merged.tally
                 if replace is Replace.NONE:
-                    faults += _clashes(name, year, old, merged)
+                    faults += _clashes(name, year, old, merged)[: FAULTS_SHOWN - len(faults)]
                 if merged.tally[0] or merged.tally[2]:
                     _keep_superseded(connection, (station_id, name, year), old, merged.changed, minute)
                     _put(connection, (station_id, name, year), merged.block)
