@@ -20,7 +20,7 @@ import pytest
 from demo_workspace import demo_copy
 
 from forecast.errors import CannotWriteError, StorageError
-from forecast.workspace import start_demo
+from forecast.workspace import new_folder, start_demo
 
 ROOT = Path(__file__).parents[1]  # a copy of the checkout tests itself, not what is installed
 NOBODY = 65534  # on Linux and the BSDs
@@ -211,8 +211,11 @@ def test_a_folder_without_the_right_to_write_is_refused_with_a_sentence(inside: 
         if owner == 0:
             os.seteuid(NOBODY)
         try:
-            with pytest.raises(CannotWriteError, match="cannot be written to: Permission denied"):
-                start_demo(folder / inside)
+            with (
+                pytest.raises(CannotWriteError, match="cannot be written to: Permission denied"),
+                new_folder(folder / inside),
+            ):
+                pass
         finally:
             os.seteuid(owner)
         folder.chmod(0o755)
