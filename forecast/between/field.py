@@ -98,7 +98,7 @@ def of_stations(values: Floats, flags: Bytes, origin: Bytes) -> Field:
     behind = np.zeros((len(by_station), words_for(len(by_station)), len(values)), np.uint64)
     for station in range(len(by_station)):
         word, bit = divmod(station, BITS)
-        behind[station, word] = np.where(unknown[station], 0, 1 << bit).astype(np.uint64)
+        behind[station, word] = np.where(unknown[station], np.uint64(0), np.uint64(1 << bit))
     return Field(by_station, np.ascontiguousarray(flags.T), np.ascontiguousarray(origin.T), lead, way, behind)
 
 

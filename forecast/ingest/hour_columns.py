@@ -181,13 +181,13 @@ def _hours(times: Any, unit: Any, faults: list[Fault]) -> Hours:
     readers = {"iso8601": _from_clock, "unixtime": _from_seconds}
     if not isinstance(unit, str) or unit not in readers:
         faults.append(Fault(f"{shown(unit)} is unknown; {', '.join(readers)} are allowed", column="hourly_units.time"))
-        return np.full(len(listed), np.datetime64("NaT"), dtype="datetime64[h]")
+        return np.full(len(listed), np.datetime64("NaT", "h"), dtype="datetime64[h]")
     stamps = [readers[unit](stamp) for stamp in listed]
     for i, stamp in enumerate(stamps):
         if stamp is None:
             text = f"{shown(listed[i])} is no full hour from {FIRST_YEAR} to {LAST_YEAR} as {unit}"
             faults.append(Fault(text, column=f"hourly.time[{i}]"))
-    hours = np.array([np.datetime64("NaT") if stamp is None else stamp for stamp in stamps], dtype="datetime64[h]")
+    hours = np.array([np.datetime64("NaT", "h") if stamp is None else stamp for stamp in stamps], dtype="datetime64[h]")
     broken = np.flatnonzero((np.diff(hours) != np.timedelta64(1, "h")) & ~np.isnat(np.diff(hours)))
     faults += [Fault("is not one hour after the stamp before it", column=f"hourly.time[{i + 1}]") for i in broken]
     return hours

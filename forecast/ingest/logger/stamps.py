@@ -66,7 +66,7 @@ def from_count(counts: Floats, form: str) -> Moments:
     known = np.abs(seconds) < _MOST_S  # False for NaN
     known &= (counts >= _FIRST_EXCEL_DAY) | (form != EXCEL)
     moments = zero + np.rint(np.where(known, seconds, 0)).astype("timedelta64[s]")
-    moments[~known] = np.datetime64("NaT")
+    moments[~known] = np.datetime64("NaT", "s")
     return moments
 
 
@@ -119,7 +119,7 @@ def _from_clocks(local: Moments, zone: tzinfo) -> tuple[Moments, NDArray[np.bool
             utc[second] = late[second]
         else:
             lonely[night] = True
-    utc[lonely] = np.datetime64("NaT")
+    utc[lonely] = np.datetime64("NaT", "s")
     return utc, gone, lonely
 
 
