@@ -65,6 +65,28 @@ def test_vapour_pressure_is_the_share_of_saturation() -> None:
     np.testing.assert_allclose(found, [3.054], rtol=0, atol=1e-12)
 
 
+@pytest.mark.parametrize(("temperature_c", "slope_kpa_c"), [(20.0, 0.145), (38.0, 0.358)])
+def test_slope_is_that_of_the_printed_figures(temperature_c: float, slope_kpa_c: float) -> None:
+    # FAO-56 (from memory): table 2.4 at 20 °C, and 38 °C in Example 19; half of the last digit.
+    found_kpa_c = humidity.saturation_slope_hpa_c(np.array([temperature_c])) / 10
+    np.testing.assert_allclose(found_kpa_c, [slope_kpa_c], rtol=0, atol=0.0005)
+
+
+@unhurried
+@given(temperatures_c)
+def test_slope_is_how_fast_saturation_grows(temperature_c: float) -> None:
+    around = humidity.saturation_vapour_pressure_hpa(np.array([temperature_c - 0.001, temperature_c + 0.001]))
+    by_difference = (around[1] - around[0]) / 0.002
+    found = _one(humidity.saturation_slope_hpa_c(np.array([temperature_c])))
+    # The printed 4098 is 17.27 · 237.3 = 4098.17 rounded: 4e-5 of it.
+    assert found == pytest.approx(by_difference, rel=1e-4)
+
+
+def test_slope_of_the_unknown_is_unknown() -> None:
+    found = humidity.saturation_slope_hpa_c(np.array([[np.nan, 20.0]]))
+    np.testing.assert_array_equal(np.isnan(found), [[True, False]])
+
+
 @unhurried
 @given(temperatures_c)
 def test_dew_point_undoes_saturation(temperature_c: float) -> None:

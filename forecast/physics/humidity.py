@@ -14,12 +14,18 @@ from forecast.panel import Floats
 _AT_0_C_HPA = 6.108  # FAO-56 eq. 11, 0.6108 kPa
 _SLOPE = 17.27  # FAO-56 eq. 11
 _OFFSET_C = 237.3  # FAO-56 eq. 11
+_SLOPE_TIMES_OFFSET_C = 4098.0  # FAO-56 eq. 13: 17.27 · 237.3 = 4098.17, printed as 4098
 _DRIEST_PCT = 0.1  # house choice: a reading of 0 % has no dew point; this one stands for it
 
 
 def saturation_vapour_pressure_hpa(temperature_c: Floats) -> Floats:
     """Vapour pressure of air saturated over water, hPa; any shape, °C."""
     return _AT_0_C_HPA * np.exp(_SLOPE * temperature_c / (temperature_c + _OFFSET_C))
+
+
+def saturation_slope_hpa_c(temperature_c: Floats) -> Floats:
+    """Slope of the saturation vapour pressure curve, hPa/°C (FAO-56 eq. 13); any shape, °C."""
+    return _SLOPE_TIMES_OFFSET_C * saturation_vapour_pressure_hpa(temperature_c) / (temperature_c + _OFFSET_C) ** 2
 
 
 def dew_point_c(vapour_pressure_hpa: Floats) -> Floats:
