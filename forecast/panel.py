@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -66,6 +66,27 @@ class Panel:
             {name: array[keep] for name, array in self.values.items()},
             {name: array[keep] for name, array in self.flags.items()},
             {name: array[keep] for name, array in self.origin.items()},
+        )
+
+    def only(self, column: int) -> Panel:
+        """One series, its columns kept as a second axis of one."""
+        keep = slice(column, column + 1)
+        return Panel(
+            self.hours,
+            self.series[keep],
+            {name: array[:, keep] for name, array in self.values.items()},
+            {name: array[:, keep] for name, array in self.flags.items()},
+            {name: array[:, keep] for name, array in self.origin.items()},
+        )
+
+    def keeping(self, names: Collection[str]) -> Panel:
+        """Some quantities only; those that it lacks are left out."""
+        return Panel(
+            self.hours,
+            self.series,
+            {name: array for name, array in self.values.items() if name in names},
+            {name: array for name, array in self.flags.items() if name in names},
+            {name: array for name, array in self.origin.items() if name in names},
         )
 
     def with_quantity(self, name: str, values: Floats, flags: Bytes, origin: Bytes) -> Panel:

@@ -19,6 +19,7 @@ UNIT_SUFFIXES = MappingProxyType(
         "w_m2": "W m⁻²",
         "hpa": "hPa",
         "fraction": "1",
+        "deg": "°",
     }
 )
 
@@ -74,6 +75,7 @@ class Quantity:
         gap_limit_hours: the longest hole that is closed.
         source: where the bounds come from.
         clip_to: a reading between this and ``most`` is a sensor's overshoot: taken as this, flagged suspect.
+        derived: True where it is worked out here and never comes from a file.
     """
 
     name: str
@@ -85,6 +87,7 @@ class Quantity:
     gap_limit_hours: int
     source: str
     clip_to: float | None = None
+    derived: bool = False
 
     @property
     def unit(self) -> str:
@@ -115,6 +118,8 @@ _SHAFER = "0-105 % after Shafer et al. 2000, J. Atmos. Ocean. Technol. 17:474-49
 _GUST = "house choice: above the highest gust on record, 113 m/s (WMO world record, from memory)"
 _VALIDATOR = "most as in the meteostat library's validator for hourly rain"
 _BY_DEFINITION = "by definition"
+_SOIL = "house choice: wider than any soil under turf, so that only what cannot be is left out"
+_SNOW = "above the deepest snow on record, 11.82 m on Mount Ibuki (from memory)"
 
 # Holes of up to 3 h are closed along a straight line: common practice; for one hour Henn et al. 2013,
 # J. Hydrometeorol. 14:929-945, found interpolation in time best.
@@ -155,6 +160,20 @@ QUANTITIES = MappingProxyType(
             _state("cloud_cover_fraction", "share of the sky covered by cloud", 0, 1, _BY_DEFINITION),
             _never_filled("shortwave_down_w_m2", "solar radiation on level ground", 1600, Kind.MEAN, _HOUSE_SUN),
             _state("pressure_hpa", "air pressure at the station", 500, 1100, _AWS),
+            _state("soil_temperature_5cm_c", "soil temperature 5 cm deep", -40, 60, _SOIL),
+            _state("soil_temperature_10cm_c", "soil temperature 10 cm deep", -40, 60, _SOIL),
+            _never_filled("snow_depth_mm", "depth of lying snow", 12000, Kind.STATE, _SNOW),
+            Quantity(
+                "sun_elevation_deg",
+                "height of the sun above the horizon at the middle of the hour",
+                -90,
+                90,
+                Kind.STATE,
+                GapRule.NEVER,
+                0,
+                _BY_DEFINITION,
+                derived=True,
+            ),
             _never_filled("leaf_wet_fraction", "share of the hour with wet leaves", 1, Kind.MEAN, _BY_DEFINITION),
         )
     }

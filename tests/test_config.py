@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import csv
 import shutil
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 
 import pytest
 
+from forecast.canopy.surroundings import surroundings
+from forecast.care.soil import TEXTURES
 from forecast.config import read_settings
 from forecast.errors import MissingInputError, SettingsError
+from forecast.turf import Area, DewRemoval, Ground, Irrigation, Setting
+from forecast.wetness import BEST_KNOWN, METHODS
 from forecast.workspace import demo_folder
 
 FILES = ("grounds.toml", "properties.csv", "labels.toml")
@@ -124,6 +129,185 @@ def test_a_wrong_cell_is_named_by_line_and_column(
     (fault,) = error.faults
     assert (fault.line, fault.column) == (line, column)
     assert told in fault.text
+
+
+LAWN = {
+    "property_id": "home",
+    "property_name": "Home",
+    "area_id": "lawn",
+    "area_name": "Lawn",
+    "station_id": "alder-reach",
+    "grass": "tall_fescue",
+    "size_sq_ft": "1000",
+}
+
+
+def _write_area(folder: Path, cells: dict[str, str]) -> None:
+    with (folder / "properties.csv").open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, [*LAWN, *(name for name in cells if name not in LAWN)])
+        writer.writeheader()
+        writer.writerow({**LAWN, **cells})
+
+
+def _area(folder: Path, **cells: str) -> Area:
+    _write_area(folder, cells)
+    (area,) = read_settings(folder).areas
+    return area
+
+
+def _fault(folder: Path, **cells: str) -> tuple[str, str]:
+    """Column and text of the one mistake of one row."""
+    _write_area(folder, cells)
+    with pytest.raises(SettingsError) as caught:
+        read_settings(folder)
+    (fault,) = caught.value.faults
+    assert fault.line == 2
+    return fault.column, fault.text
+
+
+def test_an_area_with_nothing_more_said_is_open_turf_of_the_usual_cut(folder: Path) -> None:
+    area = _area(folder)
+    assert area.setting == Setting()
+    assert area.setting.mowing_height_mm == 75.0, "a lawn's 3 inches, by habit"
+    assert area.ground == Ground(), "what nobody said is not known"
+
+
+def test_an_area_takes_all_that_its_row_says(folder: Path) -> None:
+    area = _area(
+        folder,
+        light_let_through_fraction="0.4",
+        sky_seen_fraction="0.8",
+        wind_let_through_fraction="0.7",
+        shaded_from="w n",
+        mowing_height_mm="88",
+        density="dense",
+        irrigation_days="fri tue",
+        irrigation_start="19:30",
+        irrigation_depth_mm="12",
+        dew_removal_days="mon",
+        dew_removal_at="6:45",
+        soil_texture="silt_loam",
+        rooting_depth_mm="150",
+        drainage="poor",
+        compacted="yes",
+        thatch_mm="12",
+        nitrogen="high",
+        cultivar="susceptible",
+    )
+    irrigation, dew_removal = Irrigation((1, 4), time(19, 30), 12.0), DewRemoval((0,), time(6, 45))
+    assert area.setting == Setting(0.4, 0.8, 0.7, ("n", "w"), 88.0, "dense", irrigation, dew_removal)
+    assert area.ground == Ground("silt_loam", 150.0, "poor", True, 12.0, "high", "susceptible")
+
+
+def test_words_for_the_surroundings_come_to_their_numbers(folder: Path) -> None:
+    words = "trees to the east, open sky"
+    setting, told = _area(folder, surroundings=words).setting, surroundings(words)
+    assert setting.light_let_through_fraction == told.light_let_through_fraction < 1
+    assert setting.sky_seen_fraction == told.sky_seen_fraction < 1
+    assert setting.wind_let_through_fraction == told.wind_let_through_fraction < 1
+    assert setting.shaded_from == told.shaded_from == ("e",)
+
+
+def test_inches_come_to_millimetres(folder: Path) -> None:
+    area = _area(
+        folder,
+        mowing_height_in="3.5",
+        rooting_depth_in="6",
+        irrigation_days="mon",
+        irrigation_start="05:00",
+        irrigation_depth_in="0.5",
+    )
+    # 1 in is 25.4 mm: 88.9, 152.4, 12.7.
+    assert area.setting.mowing_height_mm == pytest.approx(88.9, abs=1e-9)
+    assert area.ground.rooting_depth_mm == pytest.approx(152.4, abs=1e-9)
+    assert area.setting.irrigation == Irrigation((0,), time(5), 0.5 * 25.4)
+
+
+def test_the_same_days_in_another_order_are_the_same_setting(folder: Path) -> None:
+    water = {"irrigation_start": "05:00", "irrigation_depth_mm": "6"}
+    one = _area(folder, irrigation_days="mon thu", **water)
+    assert one.setting == _area(folder, irrigation_days="thu mon thu", **water).setting
+
+
+def test_every_soil_of_the_table_is_taken_and_not_compacted_is_not_unknown(folder: Path) -> None:
+    for key in TEXTURES:
+        assert _area(folder, soil_texture=key).ground.soil_texture == key
+    assert _area(folder, compacted="no").ground.compacted is False
+
+
+@pytest.mark.parametrize(
+    ("cells", "column", "told"),
+    [
+        ({"surroundings": "tress to the east"}, "surroundings", "did you mean 'trees'"),
+        ({"surroundings": "trees"}, "surroundings", "name a side for the trees"),
+        (
+            {"surroundings": "under trees", "sky_seen_fraction": "0.5"},
+            "",
+            "give either surroundings or numbers of your own: empty it, or sky_seen_fraction",
+        ),
+        ({"surroundings": "open", "light_let_through_fraction": "1"}, "", "light_let_through_fraction"),
+        ({"surroundings": "open", "wind_let_through_fraction": "1"}, "", "wind_let_through_fraction"),
+        ({"surroundings": "under trees", "shaded_from": "e"}, "", "shaded_from"),
+        ({"light_let_through_fraction": "0.5", "shaded_from": "e x"}, "shaded_from", "'x' is no side; write n ne e"),
+        ({"shaded_from": "e"}, "", "shaded_from needs light_let_through_fraction below 1"),
+        ({"mowing_height_mm": "75", "mowing_height_in": "3"}, "", "either mowing_height_mm or mowing_height_in"),
+        ({"rooting_depth_mm": "75", "rooting_depth_in": "3"}, "", "either rooting_depth_mm or rooting_depth_in"),
+        ({"size_m2": "75"}, "", "either size_sq_ft or size_m2"),
+        (
+            {
+                "irrigation_days": "mon",
+                "irrigation_start": "05:00",
+                "irrigation_depth_mm": "6",
+                "irrigation_depth_in": "0.25",
+            },
+            "",
+            "either irrigation_depth_mm or irrigation_depth_in",
+        ),
+        ({"irrigation_depth_in": "0.25"}, "", "days, start and depth together"),
+        ({"irrigation_days": "mon", "irrigation_depth_in": "0.25"}, "", "days, start and depth together"),
+        ({"dew_removal_days": "mon"}, "", "dew_removal_days and dew_removal_at together"),
+        ({"dew_removal_at": "06:00"}, "", "dew_removal_days and dew_removal_at together"),
+        ({"dew_removal_days": "monday", "dew_removal_at": "06:00"}, "dew_removal_days", "no weekday"),
+        ({"irrigation_start": "19"}, "irrigation_start", "hours and minutes of 24 hours"),
+        ({"irrigation_start": "0500"}, "irrigation_start", "hours and minutes of 24 hours"),
+        ({"irrigation_start": "05:00Z"}, "irrigation_start", "hours and minutes of 24 hours"),
+        ({"irrigation_start": "24:00"}, "irrigation_start", "hour"),
+        ({"mowing_height_mm": "0"}, "mowing_height_mm", "greater than 0"),
+        ({"mowing_height_in": "75"}, "mowing_height_in", "less than or equal to 12"),
+        ({"density": "tight"}, "density", "'thin', 'usual' or 'dense'"),
+        ({"soil_texture": "silt loam"}, "soil_texture", "did you mean 'silt_loam'"),
+        ({"drainage": "bad"}, "drainage", "'good' or 'poor'"),
+        ({"compacted": "true"}, "compacted", "'yes' or 'no'"),
+        ({"thatch_mm": "-1"}, "thatch_mm", "greater than or equal to 0"),
+        ({"nitrogen": "lots"}, "nitrogen", "'low', 'usual' or 'high'"),
+        ({"cultivar": "good"}, "cultivar", "'susceptible', 'usual' or 'resistant'"),
+    ],
+)
+def test_a_setting_that_cannot_be_is_told_by_its_column(
+    folder: Path, cells: dict[str, str], column: str, told: str
+) -> None:
+    found, text = _fault(folder, **cells)
+    assert found == column
+    assert told in text
+
+
+@pytest.mark.parametrize("key", [BEST_KNOWN, *METHODS])
+def test_every_wetness_method_can_be_chosen(folder: Path, key: str) -> None:
+    path = folder / "grounds.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('units = "us"', f'units = "us"\nwetness = "{key}"', 1), encoding="utf-8")
+    assert read_settings(folder).grounds.wetness == key
+
+
+def test_the_best_method_that_the_weather_suffices_for_is_taken_unless_another_is_named(folder: Path) -> None:
+    assert "wetness" not in (folder / "grounds.toml").read_text(encoding="utf-8")
+    assert read_settings(folder).grounds.wetness == BEST_KNOWN
+
+
+def test_a_wetness_method_that_is_none_is_told_with_the_nearest(folder: Path) -> None:
+    _, error = _faults(folder, "grounds.toml", ('units = "us"', 'units = "us"\nwetness = "energy_balanse"'))
+    assert "did you mean 'energy_balance'" in str(error)
+    assert BEST_KNOWN in str(error)
 
 
 def test_a_column_that_is_missing_or_unknown_is_named(folder: Path) -> None:

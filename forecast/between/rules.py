@@ -52,6 +52,10 @@ SPREADS = MappingProxyType(
         "wind_gust_10m_m_s": Spread(Rule.NEAREST, Nearness.FAIR),
         "rain_mm": Spread(Rule.NEAREST, Nearness.FAIR),
         "rain_chance_fraction": Spread(Rule.NEAREST, Nearness.FAIR),
+        "soil_temperature_5cm_c": Spread(Rule.NEAREST, Nearness.GOOD),
+        "soil_temperature_10cm_c": Spread(Rule.NEAREST, Nearness.GOOD),
+        "snow_depth_mm": Spread(Rule.NEAREST, Nearness.FAIR),
+        "sun_elevation_deg": Spread(Rule.NEAREST, Nearness.GOOD),
         "leaf_wet_fraction": Spread(Rule.NEAREST, Nearness.GOOD),
     }
 )

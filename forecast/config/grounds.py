@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from datetime import datetime, timedelta
 from typing import Annotated, Literal, Self
@@ -11,9 +12,10 @@ from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from forecast.between import Where
 from forecast.config.forms import Form, PlainId
+from forecast.diseases import MODELS
 from forecast.toml_file import known_zone
 from forecast.units import L_PER_US_GAL
-from forecast.wetness import DEFAULT, METHODS
+from forecast.wetness import BEST_KNOWN, METHODS
 
 # China keeps one time over five zones: 3 h 10 min off the sun at its western end. More is a slip.
 MOST_MINUTES_OFF_THE_SUN = 240
@@ -95,8 +97,19 @@ class Sprayer(Form):
 
 
 def _known_method(key: str) -> str:
-    if key not in METHODS:
-        raise ValueError(f"no such method; known are {', '.join(METHODS)}")
+    known = (BEST_KNOWN, *METHODS)
+    if key not in known:
+        near = difflib.get_close_matches(key, known, n=1)
+        raise ValueError(
+            f"no such method{f'; did you mean {near[0]!r}?' if near else '.'} Known are {', '.join(known)}"
+        )
+    return key
+
+
+def _known_model(key: str) -> str:
+    if key not in MODELS:
+        near = difflib.get_close_matches(key, MODELS, n=1)
+        raise ValueError(f"no such model{f'; did you mean {near[0]!r}?' if near else ''}; 'forecast models' lists them")
     return key
 
 
@@ -109,8 +122,9 @@ class Grounds(Form):
     as_of: datetime | None = None
     units: Literal["us", "si"] = "us"
     time_zone: Annotated[str, AfterValidator(known_zone)]
-    wetness: Annotated[str, AfterValidator(_known_method)] = DEFAULT.key
+    wetness: Annotated[str, AfterValidator(_known_method)] = BEST_KNOWN
     decisions: Decisions = Decisions()
+    models_switched_on: tuple[Annotated[str, AfterValidator(_known_model)], ...] = ()
     sprayer: Sprayer
     weather_forecast: WeatherForecast | None = None
     network: NetworkForm = NetworkForm()

@@ -7,19 +7,20 @@ import difflib
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import time
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, Field, ValidationError, field_validator, model_validator
+from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from forecast.between import Where
-from forecast.config.forms import Form, PlainId, known_disease, known_grass
+from forecast.canopy.surroundings import surroundings
+from forecast.config.cells import DAYS, ClockTime, Diseases, Share, Sides, SoilTexture, SurroundingsWords, Weekdays
+from forecast.config.forms import Form, PlainId, known_grass
 from forecast.errors import Fault, MissingInputError, SettingsError
-from forecast.turf import Area, Irrigation
-from forecast.units import M2_PER_SQ_FT
-
-_DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+from forecast.turf import SIDES, Area, DewRemoval, Ground, Irrigation, Setting
+from forecast.turf.area import Cultivar, Drainage, Nitrogen
+from forecast.turf.setting import Density
+from forecast.units import M2_PER_SQ_FT, MM_PER_IN
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,15 @@ class Place:
 
     name: str
     where: Where
+
+
+SHADE = ("light_let_through_fraction", "sky_seen_fraction", "wind_let_through_fraction", "shaded_from")
+EITHER_UNIT = (
+    ("size_sq_ft", "size_m2"),
+    ("mowing_height_mm", "mowing_height_in"),
+    ("irrigation_depth_mm", "irrigation_depth_in"),
+    ("rooting_depth_mm", "rooting_depth_in"),
+)
 
 
 class AreaRow(Form):
@@ -44,48 +54,62 @@ class AreaRow(Form):
     grass: Annotated[str, AfterValidator(known_grass)]
     size_sq_ft: Annotated[float, Field(gt=0)] | None = None
     size_m2: Annotated[float, Field(gt=0)] | None = None
-    light_let_through_fraction: Annotated[float, Field(ge=0, le=1)] = 1.0
-    sky_seen_fraction: Annotated[float, Field(ge=0, le=1)] = 1.0
-    wind_let_through_fraction: Annotated[float, Field(ge=0, le=1)] = 1.0
+    surroundings: SurroundingsWords | None = None
+    light_let_through_fraction: Share = 1.0
+    sky_seen_fraction: Share = 1.0
+    wind_let_through_fraction: Share = 1.0
+    shaded_from: Sides = ""
     mowing_height_mm: Annotated[float, Field(gt=0, le=300)] | None = None
-    irrigation_days: str = ""
-    irrigation_start: time | None = None
+    mowing_height_in: Annotated[float, Field(gt=0, le=12)] | None = None
+    density: Density = "usual"
+    irrigation_days: Weekdays = ""
+    irrigation_start: ClockTime | None = None
     irrigation_depth_mm: Annotated[float, Field(gt=0, le=100)] | None = None
-    diseases_had: str = ""
+    irrigation_depth_in: Annotated[float, Field(gt=0, le=4)] | None = None
+    dew_removal_days: Weekdays = ""
+    dew_removal_at: ClockTime | None = None
+    soil_texture: SoilTexture | None = None
+    rooting_depth_mm: Annotated[float, Field(gt=0, le=2000)] | None = None
+    rooting_depth_in: Annotated[float, Field(gt=0, le=80)] | None = None
+    drainage: Drainage | None = None
+    compacted: Literal["yes", "no"] | None = None
+    thatch_mm: Annotated[float, Field(ge=0, le=100)] | None = None
+    nitrogen: Nitrogen | None = None
+    cultivar: Cultivar | None = None
+    diseases_had: Diseases = ""
     label: str = ""
-
-    @field_validator("irrigation_days")
-    @classmethod
-    def _weekdays(cls, text: str) -> str:
-        for day in text.split():
-            if day not in _DAYS:
-                raise ValueError(f"{day!r} is no weekday; write {' '.join(_DAYS)}")
-        return text
-
-    @field_validator("diseases_had")
-    @classmethod
-    def _diseases(cls, text: str) -> str:
-        for key in text.split():
-            known_disease(key)
-        return text
 
     @model_validator(mode="after")
     def _whole(self) -> Self:
-        if (self.size_sq_ft is None) == (self.size_m2 is None):
+        for pair in EITHER_UNIT:
+            if self._given(*pair) == 2:
+                raise ValueError(f"give either {' or '.join(pair)}")
+        if not self._given("size_sq_ft", "size_m2"):
             raise ValueError("give either size_sq_ft or size_m2")
-        own_place = [self.latitude_deg is not None, self.longitude_deg is not None, self.elevation_m is not None]
-        if any(own_place) and not all(own_place):
+        own_place = self._given("latitude_deg", "longitude_deg", "elevation_m")
+        if own_place not in (0, 3):
             raise ValueError("a place of its own needs latitude_deg, longitude_deg and elevation_m together")
-        if self.station_id is None and not all(own_place):
+        if self.station_id is None and not own_place:
             raise ValueError("give a station_id, or latitude_deg, longitude_deg and elevation_m")
-        watered = [
-            bool(self.irrigation_days),
-            self.irrigation_start is not None,
-            self.irrigation_depth_mm is not None,
-        ]
-        if any(watered) and not all(watered):
+        depth = self._given("irrigation_depth_mm", "irrigation_depth_in")
+        if self._given("irrigation_days", "irrigation_start") + depth not in (0, 3):
             raise ValueError("irrigation needs days, start and depth together")
+        if self._given("dew_removal_days", "dew_removal_at") == 1:
+            raise ValueError("the removal of dew needs dew_removal_days and dew_removal_at together")
         return self
+
+    @model_validator(mode="after")
+    def _shade_said_once(self) -> Self:
+        beside = [name for name in SHADE if name in self.model_fields_set]
+        if self.surroundings is not None and beside:
+            raise ValueError(f"give either surroundings or numbers of your own: empty it, or {', '.join(beside)}")
+        if self.shaded_from and self.light_let_through_fraction == 1:
+            raise ValueError("shaded_from needs light_let_through_fraction below 1: what the shade there lets through")
+        return self
+
+    def _given(self, *names: str) -> int:
+        """How many of some fields hold a value."""
+        return sum(getattr(self, name) not in (None, "") for name in names)
 
     @property
     def place_id(self) -> str:
@@ -101,29 +125,69 @@ class AreaRow(Form):
             return None
         return Place(self.property_name, Where(self.latitude_deg, self.longitude_deg, self.elevation_m))
 
+    @property
+    def setting(self) -> Setting:
+        """What changes the weather at its turf; a height of cut left out is the usual one of :class:`Setting`."""
+        shade: dict[str, Any]
+        if self.surroundings is not None:
+            told = surroundings(self.surroundings)
+            shade = {name: getattr(told, name) for name in SHADE}
+        else:
+            shade = {name: getattr(self, name) for name in SHADE}
+            shade["shaded_from"] = tuple(side for side in SIDES if side in self.shaded_from.split())
+        height_mm = _mm(self.mowing_height_mm, self.mowing_height_in)
+        if height_mm is not None:
+            shade["mowing_height_mm"] = height_mm
+        return Setting(**shade, density=self.density, irrigation=self._irrigation(), dew_removal=self._dew_removal())
+
+    def _irrigation(self) -> Irrigation | None:
+        depth_mm = _mm(self.irrigation_depth_mm, self.irrigation_depth_in)
+        if self.irrigation_start is None or depth_mm is None:
+            return None
+        return Irrigation(_day_numbers(self.irrigation_days), self.irrigation_start, depth_mm)
+
+    def _dew_removal(self) -> DewRemoval | None:
+        if self.dew_removal_at is None:
+            return None
+        return DewRemoval(_day_numbers(self.dew_removal_days), self.dew_removal_at)
+
+    @property
+    def ground(self) -> Ground:
+        """What lies under it and how it is kept."""
+        return Ground(
+            self.soil_texture,
+            _mm(self.rooting_depth_mm, self.rooting_depth_in),
+            self.drainage,
+            None if self.compacted is None else self.compacted == "yes",
+            self.thatch_mm,
+            self.nitrogen,
+            self.cultivar,
+        )
+
     def frozen(self) -> Area:
         """The area as the middle reads it."""
-        irrigation = None
-        if self.irrigation_start is not None and self.irrigation_depth_mm is not None:
-            days = tuple(_DAYS.index(day) for day in self.irrigation_days.split())
-            irrigation = Irrigation(days, self.irrigation_start, self.irrigation_depth_mm)
-        size = self.size_m2 if self.size_m2 is not None else (self.size_sq_ft or 0.0) * M2_PER_SQ_FT
         return Area(
-            self.area_id,
-            self.area_name,
-            self.property_id,
-            self.property_name,
-            self.place_id,
-            self.grass,
-            size,
-            self.light_let_through_fraction,
-            self.sky_seen_fraction,
-            self.wind_let_through_fraction,
-            self.mowing_height_mm,
-            irrigation,
-            tuple(self.diseases_had.split()),
-            self.label,
+            area_id=self.area_id,
+            area_name=self.area_name,
+            property_id=self.property_id,
+            property_name=self.property_name,
+            place_id=self.place_id,
+            grass=self.grass,
+            size_m2=self.size_m2 if self.size_m2 is not None else (self.size_sq_ft or 0.0) * M2_PER_SQ_FT,
+            setting=self.setting,
+            ground=self.ground,
+            diseases_had=tuple(self.diseases_had.split()),
+            label=self.label,
         )
+
+
+def _mm(in_mm: float | None, in_inches: float | None) -> float | None:
+    return in_inches * MM_PER_IN if in_inches is not None else in_mm
+
+
+def _day_numbers(text: str) -> tuple[int, ...]:
+    """Weekdays by number, each once and in order, so that settings that mean the same are the same."""
+    return tuple(number for number, day in enumerate(DAYS) if day in text.split())
 
 
 def read_areas(path: Path, stations: set[str], labels: set[str]) -> tuple[tuple[Area, ...], dict[str, Place]]:
