@@ -1,45 +1,49 @@
-"""Leaf wetness: each rule by hand, and what every method owes the models."""
+"""Leaf wetness: the rules of thumb by hand, what every method owes the models, and which method tells a record."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
-from strategies import humid_air, unhurried
+from hypothesis import strategies as st
+from strategies import hourly_arrays, invented_weather, some_series, steady_turf, turf, unhurried, with_holes
 
-from forecast.panel import Floats, observed
-from forecast.quantities import Flag
-from forecast.wetness import DEFAULT, METHODS, WetnessMethod, with_leaf_wetness
+from forecast.canopy import TurfHours
+from forecast.canopy.turf_hours import HOURLY, STAND
+from forecast.wetness import BEST_FIRST, METHODS, WetnessMethod, best_known, wetness
+from forecast.wetness.classification_tree import CLASSIFICATION_TREE
 from forecast.wetness.dew_point_depression import DEW_POINT_DEPRESSION
+from forecast.wetness.energy_balance import ENERGY_BALANCE
+from forecast.wetness.extended_threshold import EXTENDED_THRESHOLD
 from forecast.wetness.humidity_threshold import HUMIDITY_THRESHOLD
 
 NAN = math.nan
 
-Air = tuple[Floats, Floats, Floats, Floats]
-
 every_method = pytest.mark.parametrize("method", METHODS.values(), ids=list(METHODS))
 
 
-def by_depression(*depressions_c: float, rain_mm: float = 0.0) -> list[float]:
+def by_depression(*depressions_c: float, rain_mm: float | list[float] = 0.0) -> list[float]:
     """Wet or dry by the dew-point rule at 20 °C."""
-    dew_point = 20.0 - np.array(depressions_c)
-    temperature = np.full(dew_point.shape, 20.0)
-    unread = np.full(dew_point.shape, NAN)
-    rain = np.full(dew_point.shape, rain_mm)
-    found: list[float] = DEW_POINT_DEPRESSION.kernel(temperature, dew_point, unread, rain).tolist()
+    air = steady_turf(len(depressions_c), dew_point_c=20.0 - np.array(depressions_c), rain_mm=rain_mm)
+    found: list[float] = DEW_POINT_DEPRESSION.kernel(air)[:, 0].tolist()
     return found
 
 
-def by_humidity(*humidities_pct: float, rain_mm: float = 0.0) -> list[float]:
-    """Wet or dry by the humidity rule."""
-    humidity = np.array(humidities_pct)
-    unread = np.full(humidity.shape, NAN)
-    rain = np.full(humidity.shape, rain_mm)
-    found: list[float] = HUMIDITY_THRESHOLD.kernel(unread, unread, humidity, rain).tolist()
+def by_humidity(
+    *humidities_pct: float, rain_mm: float | list[float] = 0.0, method: WetnessMethod = HUMIDITY_THRESHOLD
+) -> list[float]:
+    """Wet or dry by the humidity rule, or by another that reads humidity."""
+    air = steady_turf(len(humidities_pct), relative_humidity_pct=humidities_pct, rain_mm=rain_mm)
+    found: list[float] = method.kernel(air)[:, 0].tolist()
     return found
+
+
+def by_extended(*humidities_pct: float, rain_mm: float | list[float] = 0.0) -> list[float]:
+    """Wet or dry by the extended threshold."""
+    return by_humidity(*humidities_pct, rain_mm=rain_mm, method=EXTENDED_THRESHOLD)
 
 
 def check_hysteresis_by_hand() -> None:
@@ -47,45 +51,57 @@ def check_hysteresis_by_hand() -> None:
     assert by_depression(5.0, 3.0, 2.0, 3.0, 3.7, 3.8, 3.0, 2.1, 1.9, 0.0) == [0, 0, 1, 1, 1, 0, 0, 0, 1, 1]
 
 
+def check_extended_by_hand() -> None:
+    """Wet above 87 %, dry below 70; between, by 6 % up or 4 % down an hour, else as before. Also run on slips."""
+    assert by_extended(69.9, 70.0, 75.9, 81.9, 78.0, 74.0, 79.9) == [0, 0, 0, 1, 1, 0, 0]
+    assert by_extended(60.0, 87.0, 87.1, 83.2, 70.0, 69.9, 86.0) == [0, 1, 1, 1, 0, 0, 1]
+    assert by_extended(88.0, 84.1, 80.2, 76.3, 72.4, 70.0, 69.9) == [1, 1, 1, 1, 1, 1, 0]
+    assert by_extended(60.0, 65.9, 71.8, 77.7, 83.6, 87.0, 87.1) == [0, 0, 0, 0, 0, 0, 1]
+
+
 def check_unknown_air_by_hand() -> None:
     """Unknown until an hour decides, at the start and after a hole. Also run on slipped code."""
     np.testing.assert_array_equal(by_depression(3.0, 2.5, 2.0, 3.0), [NAN, NAN, 1, 1])
     np.testing.assert_array_equal(by_depression(1.0, NAN, 3.0, 3.0, 4.0, 3.0), [1, NAN, NAN, NAN, 0, 0])
     np.testing.assert_array_equal(by_humidity(95.0, NAN, 80.0), [1, NAN, 0])
+    np.testing.assert_array_equal(by_extended(75.0, 81.0, 80.0, NAN, 80.0, 79.0, 75.0), [NAN, 1, 1, NAN, NAN, NAN, 0])
 
 
-def check_series_apart(method: WetnessMethod, air: Air) -> None:
+def check_series_apart(method: WetnessMethod, whole: TurfHours) -> None:
     """Each series alone equals the series in company. Also run on slipped code."""
-    together = method.kernel(*air)
+    together = method.kernel(whole)
     for column in range(together.shape[1]):
-        alone = method.kernel(*(array[:, column : column + 1] for array in air))
+        alone = method.kernel(some_series(whole, slice(column, column + 1)))
         np.testing.assert_array_equal(together[:, column : column + 1], alone)
 
 
-def check_nothing_unknown_turns_dry(method: WetnessMethod, air: Air) -> None:
+def check_nothing_unknown_turns_dry(method: WetnessMethod, whole: TurfHours, share: float = 0.1) -> None:
     """Readings taken away leave an hour as it was or unknown, never otherwise. Also run on slipped code."""
-    temperature, dew_point, humidity, rain = air
-    whole = method.kernel(temperature, dew_point, humidity, rain)
-    every_third = np.arange(temperature.size).reshape(temperature.shape) % 3 == 0
-    holed_t, holed_td, holed_rh = (np.where(every_third, NAN, array) for array in (temperature, dew_point, humidity))
-    with_holes = method.kernel(holed_t, holed_td, holed_rh, rain)
-    known = ~np.isnan(with_holes)
-    np.testing.assert_array_equal(with_holes[known], whole[known])
-    no_rain_known = every_third & ~(rain >= 0.25)
-    assert np.isnan(with_holes[no_rain_known]).all()
+    before = method.kernel(whole)
+    holed = with_holes(whole, np.random.default_rng(1), share, rain=False)
+    after = method.kernel(holed)
+    known = ~np.isnan(after)
+    assert not np.isnan(before[known]).any()
+    np.testing.assert_allclose(after[known], before[known], rtol=0, atol=1e-9)  # films that agree so far are one
+    dry_sky = ~(whole.rain_mm >= 0.25) & ~(whole.irrigation_mm >= 0.25)
+    assert np.isnan(after[~holed.known(method.needs) & dry_sky]).all()
 
 
-def check_inputs_untouched(kernel: Callable[..., Floats], air: Air) -> None:
+def check_inputs_untouched(method: WetnessMethod, whole: TurfHours) -> None:
     """A method reads its input and does not write in it. Also run on slipped code."""
-    given_air = tuple(array.copy() for array in air)
-    kernel(*given_air)
-    for before, after in zip(air, given_air, strict=True):
-        np.testing.assert_array_equal(after, before)
+    copy = replace(whole, **{name: array.copy() for name, array in hourly_arrays(whole).items()})
+    method.kernel(copy)
+    for name in HOURLY:
+        np.testing.assert_array_equal(getattr(copy, name), getattr(whole, name))
 
 
 def test_both_thresholds_by_hand() -> None:
     check_hysteresis_by_hand()
     assert by_humidity(89.9, 90.0, 100.0, 0.0) == [0, 1, 1, 0]
+
+
+def test_the_extended_threshold_by_hand() -> None:
+    check_extended_by_hand()
 
 
 def test_unknown_air_by_hand() -> None:
@@ -95,15 +111,19 @@ def test_unknown_air_by_hand() -> None:
 def test_a_threshold_is_met_by_every_pair_of_tenths_that_far_apart() -> None:
     # In binary, 20.1 − 18.1 is a hair over 2 and 9.5 − 5.7 a hair under 3.8; a station that prints tenths means them.
     tenths = np.arange(-300, 450)
-    temperature, rain = tenths / 10, np.zeros(len(tenths))
-    two_below, more_below = (tenths - 20) / 10, (tenths - 38) / 10
-    assert (DEW_POINT_DEPRESSION.kernel(temperature, two_below, rain, rain) == 1).all()
-    assert (DEW_POINT_DEPRESSION.kernel(temperature, more_below, rain, rain) == 0).all()
+    for apart, wet in ((20, 1), (38, 0)):
+        air = steady_turf(len(tenths), air_temperature_c=tenths / 10, dew_point_c=(tenths - apart) / 10)
+        assert (DEW_POINT_DEPRESSION.kernel(air) == wet).all()
+    for start in range(700, 810):
+        low, four_up, six_up = start / 10, (start + 40) / 10, (start + 60) / 10
+        assert by_extended(low, four_up, low, six_up, rain_mm=[0, 1, 0, 0])[1:] == [1, 0, 1]
 
 
 def test_a_film_lasts_over_midnight() -> None:
     # Formed at the 22nd hour of one day, held in drier air to the 8th of the next, when it dries.
     night = by_depression(*[6.0] * 21, 1.5, *[3.0] * 9, 4.0, *[3.0] * 5)
+    assert night == [0] * 21 + [1] * 10 + [0] * 6
+    night = by_extended(*[65.0] * 21, 88.0, *[86.0] * 9, 69.0, *[71.0] * 5)
     assert night == [0] * 21 + [1] * 10 + [0] * 6
 
 
@@ -112,13 +132,30 @@ def test_rain_wets_from_one_tip_of_a_hundredth_of_an_inch() -> None:
     for tip in (0.254, 0.25):
         for found in (by_depression(9.0, NAN, rain_mm=tip), by_humidity(40.0, NAN, rain_mm=tip)):
             assert found == [1, 1]
+        assert by_extended(40.0, NAN, rain_mm=tip) == [1, 1]
     for found in (by_depression(9.0, NAN, rain_mm=0.24), by_humidity(40.0, NAN, rain_mm=0.24)):
         np.testing.assert_array_equal(found, [0, NAN])
+    np.testing.assert_array_equal(by_extended(40.0, NAN, rain_mm=0.24), [0, NAN])
 
 
-def test_where_rain_is_unknown_humidity_alone_decides() -> None:
-    np.testing.assert_array_equal(by_depression(9.0, 1.0, NAN, rain_mm=NAN), [0, 1, NAN])
-    np.testing.assert_array_equal(by_humidity(40.0, 95.0, NAN, rain_mm=NAN), [0, 1, NAN])
+def test_what_rain_wetted_dries_as_dew_does() -> None:
+    assert by_depression(9.0, 9.0, 3.0, 3.0, 4.0, rain_mm=[0, 1, 0, 0, 0]) == [0, 1, 1, 1, 0]
+    assert by_extended(60.0, 71.0, 72.0, 71.0, 67.0, rain_mm=[0, 1, 0, 0, 0]) == [0, 1, 1, 1, 0]
+    # Whether humidity fell after an hour of rain at unknown humidity cannot be told, and so neither can the film.
+    np.testing.assert_array_equal(by_extended(60.0, NAN, 72.0, rain_mm=[0, 1, 0]), [0, 1, NAN])
+
+
+@every_method
+def test_where_rain_is_unknown_the_air_alone_decides(method: WetnessMethod) -> None:
+    dry_sky = invented_weather(4, 400, 2).at_turf()
+    unread = replace(dry_sky, rain_mm=np.full((400, 2), NAN))
+    np.testing.assert_array_equal(method.kernel(unread), method.kernel(replace(dry_sky, rain_mm=np.zeros((400, 2)))))
+
+
+@every_method
+def test_rain_wets_whatever_is_unknown_of_the_air(method: WetnessMethod) -> None:
+    unread = dict.fromkeys(method.needs, NAN)
+    np.testing.assert_array_equal(method.kernel(steady_turf(2, **unread, rain_mm=[0.25, 0.2]))[:, 0], [1, NAN])
 
 
 @every_method
@@ -129,66 +166,125 @@ def test_key_name_and_dated_source_are_given(method: WetnessMethod) -> None:
     assert any(word.strip("(),;").isdigit() and len(word.strip("(),;")) == 4 for word in method.source.split())
 
 
-def test_the_default_is_in_the_catalogue() -> None:
-    assert METHODS[DEFAULT.key] is DEFAULT
+def test_a_method_that_needs_what_is_not_there_is_refused() -> None:
+    with pytest.raises(ValueError, match="leaf_temperature_c"):
+        replace(HUMIDITY_THRESHOLD, needs=("leaf_temperature_c",))
 
 
 @every_method
 @unhurried
-@given(humid_air())
-def test_every_answer_is_a_share_or_unknown_and_shaped_as_the_air(method: WetnessMethod, air: Air) -> None:
-    found = method.kernel(*air)
-    assert found.shape == air[0].shape
+@given(turf())
+def test_every_answer_is_a_share_or_unknown_and_shaped_as_the_hours(method: WetnessMethod, whole: TurfHours) -> None:
+    found = method.kernel(whole)
+    assert found.shape == whole.air_temperature_c.shape
     assert (np.isnan(found) | ((found >= 0) & (found <= 1))).all()
 
 
 @every_method
 @unhurried
-@given(humid_air())
-def test_one_series_no_series_axis_and_members_all_agree(method: WetnessMethod, air: Air) -> None:
-    check_series_apart(method, air)
-    together = method.kernel(*air)
-    np.testing.assert_array_equal(method.kernel(*(array[:, 0] for array in air)), together[:, 0])
-    members = method.kernel(*(np.stack([array, array[:, ::-1]], axis=2) for array in air))
+@given(turf())
+def test_one_series_no_series_axis_and_members_all_agree(method: WetnessMethod, whole: TurfHours) -> None:
+    check_series_apart(method, whole)
+    together = method.kernel(whole)
+    first = some_series(whole, slice(0, 1))
+    figures = {name: np.asarray(getattr(first, name)).item() for name in STAND}
+    flat = {name: array[:, 0] for name, array in hourly_arrays(whole).items()}
+    alone = TurfHours(**flat, **figures)
+    np.testing.assert_array_equal(method.kernel(alone), together[:, 0])
+    # The same stands under two members: as they are, and with the hours of all series reversed in time.
+    both = {name: np.stack([array, array[::-1]], axis=2) for name, array in hourly_arrays(whole).items()}
+    stand = {name: np.atleast_1d(np.asarray(getattr(whole, name)))[:, None] for name in STAND}
+    members = method.kernel(TurfHours(**both, **stand))
+    reverse = replace(whole, **{name: array[::-1] for name, array in hourly_arrays(whole).items()})
     np.testing.assert_array_equal(members[..., 0], together)
-    np.testing.assert_array_equal(members[..., 1], together[:, ::-1])
+    np.testing.assert_array_equal(members[..., 1], method.kernel(reverse))
 
 
 @every_method
 @unhurried
-@given(humid_air(holes=False))
-def test_nothing_unknown_counts_as_dry(method: WetnessMethod, air: Air) -> None:
-    check_nothing_unknown_turns_dry(method, air)
+@given(turf(holes=False), st.sampled_from([0.01, 0.1, 0.4]))
+def test_nothing_unknown_counts_as_dry(method: WetnessMethod, whole: TurfHours, share: float) -> None:
+    check_nothing_unknown_turns_dry(method, whole, share)
 
 
 @every_method
 @unhurried
-@given(humid_air())
-def test_inputs_stay_untouched(method: WetnessMethod, air: Air) -> None:
-    check_inputs_untouched(method.kernel, air)
+@given(turf())
+def test_inputs_stay_untouched(method: WetnessMethod, whole: TurfHours) -> None:
+    check_inputs_untouched(method, whole)
 
 
 @every_method
-def test_read_only_arrays_are_accepted(method: WetnessMethod) -> None:
-    given_air = [np.full((3, 2), figure) for figure in (20.0, 19.0, 94.0, 0.0)]
-    for array in given_air:
+def test_read_only_arrays_and_no_hours_are_accepted(method: WetnessMethod) -> None:
+    fog = steady_turf(3, dew_point_c=20.0, relative_humidity_pct=100.0, rain_mm=1.0)
+    for array in hourly_arrays(fog).values():
         array.flags.writeable = False
-    assert (method.kernel(*given_air) == 1).all()
+    assert (method.kernel(fog) == 1).all()
+    no_hours = replace(fog, **{name: array[:0] for name, array in hourly_arrays(fog).items()})
+    assert method.kernel(no_hours).shape == (0, 1)
+    assert method.kernel(some_series(fog, slice(0, 0))).shape == (3, 0)
 
 
 @every_method
-def test_a_panel_gets_its_wetness_with_or_without_a_gauge(method: WetnessMethod) -> None:
-    hours = np.datetime64("2031-07-01T00", "h") + np.arange(3)
-    air = {
-        "air_temperature_c": np.array([[20.0], [20.0], [NAN]]),
-        "dew_point_c": np.array([[19.0], [10.0], [19.0]]),
-        "relative_humidity_pct": np.array([[94.0], [53.0], [NAN]]),
-    }
-    panel = with_leaf_wetness(observed(hours, ("alder",), air), method)
-    np.testing.assert_array_equal(panel.values["leaf_wet_fraction"][:, 0], [1, 0, NAN])
-    rained = observed(hours, ("alder",), {**air, "rain_mm": np.array([[0.0], [2.0], [2.0]])})
-    found = with_leaf_wetness(rained, method)
-    assert found.values["leaf_wet_fraction"][:, 0].tolist() == [1, 1, 1]
-    # An hour that rain alone tells of is not missing.
-    assert not (found.flags["leaf_wet_fraction"] == Flag.MISSING).any()
-    assert (panel.flags["leaf_wet_fraction"][:, 0] == Flag.MISSING).tolist() == [False, False, True]
+def test_the_calendar_does_not_matter(method: WetnessMethod) -> None:
+    # Whole days taken off the front leave every later hour as it was, once a record knows its own film.
+    whole = invented_weather(8, 24 * 40, 3).at_turf()
+    for days in (1, 10):
+        later = replace(whole, **{name: array[24 * days :] for name, array in hourly_arrays(whole).items()})
+        found, before = method.kernel(later), method.kernel(whole)[24 * days :]
+        known = ~np.isnan(found)
+        assert known[72:].all()
+        np.testing.assert_array_equal(found[known], before[known])
+
+
+# Which method tells a record.
+
+
+def test_the_best_method_whose_readings_are_there_tells_the_record() -> None:
+    assert BEST_FIRST == (ENERGY_BALANCE, CLASSIFICATION_TREE, DEW_POINT_DEPRESSION)
+    whole = steady_turf(100)
+    assert best_known(whole) is ENERGY_BALANCE
+    no_sky = replace(whole, net_radiation_w_m2=np.full((100, 1), NAN))
+    assert best_known(no_sky) is CLASSIFICATION_TREE
+    still = replace(no_sky, wind_speed_10m_m_s=np.full((100, 1), NAN), wind_speed_2m_m_s=np.full((100, 1), NAN))
+    assert best_known(still) is DEW_POINT_DEPRESSION
+    assert best_known(replace(still, air_temperature_c=np.full((100, 1), NAN))) is DEW_POINT_DEPRESSION
+
+
+@pytest.mark.parametrize(("unknown_hours", "method"), [(10, ENERGY_BALANCE), (11, CLASSIFICATION_TREE)])
+def test_nine_hours_in_ten_suffice_for_a_method(unknown_hours: int, method: WetnessMethod) -> None:
+    radiation = np.where(np.arange(100) < unknown_hours, NAN, 0.0)
+    assert best_known(steady_turf(100, net_radiation_w_m2=radiation)) is method
+
+
+def test_where_the_teller_cannot_tell_the_next_stands_in() -> None:
+    # 5 °C above the dew point: the film that may be left after the unknown hours keeps the energy balance from telling.
+    radiation = np.where((np.arange(200) >= 100) & (np.arange(200) < 104), NAN, 0.0)
+    found = wetness(steady_turf(200, net_radiation_w_m2=radiation))
+    assert found.method is ENERGY_BALANCE
+    told = found.by_method["energy_balance"][:, 0]
+    assert np.isnan(told[100:104]).all()
+    np.testing.assert_array_equal(found.stood_in[:, 0], np.isnan(told))
+    next_best = found.by_method["classification_tree"]
+    np.testing.assert_array_equal(found.fraction[found.stood_in], next_best[found.stood_in])
+    np.testing.assert_array_equal(found.fraction[~found.stood_in], told[~np.isnan(told)])
+
+
+def test_a_named_method_tells_and_every_method_is_at_hand() -> None:
+    whole = invented_weather(2, 200, 1).at_turf()
+    found = wetness(whole, "humidity_threshold")
+    assert found.method is HUMIDITY_THRESHOLD
+    assert set(found.by_method) == set(METHODS)
+    for key, method in METHODS.items():
+        np.testing.assert_array_equal(found.of(key), method.kernel(whole))
+    np.testing.assert_array_equal(found.of(""), found.fraction)
+    np.testing.assert_array_equal(found.fraction, found.by_method["humidity_threshold"])
+    with pytest.raises(KeyError):
+        wetness(whole, "tea_leaves")
+
+
+def test_an_hour_that_no_method_can_tell_stays_unknown() -> None:
+    unread = steady_turf(3, **dict.fromkeys(("air_temperature_c", "dew_point_c", "relative_humidity_pct"), NAN))
+    found = wetness(unread)
+    assert np.isnan(found.fraction).all()
+    assert not found.stood_in.any()
