@@ -7,7 +7,9 @@ ends at the last UTC stamp not after that moment. Day numbers count days since 1
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
 
 import numpy as np
@@ -63,22 +65,29 @@ def reduce_days(
     *,
     standard_offset_minutes: int,
     day_end_hour: int,
+    at: float | None = None,
     trailing_days: int = 1,
+    trailing: str = "mean",
 ) -> DayTable:
-    """One value a day, and its mean over trailing days where more than one is asked for.
+    """One value a day, and its mean or least over trailing days where more than one is asked for.
 
     Args:
         hours: unbroken UTC stamps, shape (hours,).
         values: shape (hours, series[, members]).
-        reduction: a key of :data:`REDUCTIONS`.
+        reduction: a key of :data:`REDUCTIONS`, or of :data:`COUNTS`, which count hours beside a level.
         standard_offset_minutes: standard time minus UTC.
         day_end_hour: 1 to 24.
-        trailing_days: mean over this day and those before it; all of them must be known.
+        at: the level of a count.
+        trailing_days: over this day and those before it; all of them must be known.
+        trailing: a key of :data:`TRAILING`.
 
     Raises:
         KeyError: no such reduction.
+        ValueError: a count without a level, or a level where nothing is counted.
     """
-    reducer = REDUCTIONS[reduction]
+    if (at is None) == (reduction in COUNTS):
+        raise ValueError(f"{reduction}: a count needs a level, and nothing else takes one")
+    reducer = REDUCTIONS[reduction] if at is None else partial(COUNTS[reduction], at=at)
     numbers = day_numbers(hours, standard_offset_minutes, day_end_hour)
     days = np.arange(numbers[0], numbers[-1] + 1)
     day_before_end = last_stamp(int(numbers[0]) - 1, standard_offset_minutes, day_end_hour)
@@ -89,17 +98,17 @@ def reduce_days(
     hours_known = np.count_nonzero(~np.isnan(by_day), axis=1)
     enough = hours_known >= HOURS_NEEDED
     reduced = np.where(enough, reducer(by_day), np.nan)
-    return DayTable(days, _trailing_mean(reduced, trailing_days), hours_known)
+    return DayTable(days, _over_days(reduced, trailing_days, TRAILING[trailing]), hours_known)
 
 
-def _trailing_mean(values: Floats, trailing_days: int) -> Floats:
+def _over_days(values: Floats, trailing_days: int, reducer: Callable[..., Floats]) -> Floats:
     if trailing_days == 1:
         return values
-    means = np.full_like(values, np.nan)
+    found = np.full_like(values, np.nan)
     if len(values) >= trailing_days:
         windows = np.lib.stride_tricks.sliding_window_view(values, trailing_days, axis=0)
-        means[trailing_days - 1 :] = windows.mean(axis=-1)
-    return means
+        found[trailing_days - 1 :] = reducer(windows, axis=-1)
+    return found
 
 
 def _mean(by_day: Floats) -> Floats:
@@ -118,6 +127,17 @@ def _most(by_day: Floats) -> Floats:
     return most
 
 
+def _peak(by_day: Floats) -> Floats:
+    """The highest; unknown where any hour is, since that hour could have been higher."""
+    return np.where(np.isnan(by_day).any(axis=1), np.nan, _most(by_day))
+
+
+def _total(by_day: Floats) -> Floats:
+    """The sum; unknown where any hour is: what is not known to have fallen is not known to be nothing."""
+    total: Floats = by_day.sum(axis=1)
+    return total
+
+
 def _wet_hours(by_day: Floats) -> Floats:
     """Hours with wet leaves; unknown where the unknown hours could matter: they are never dry."""
     low = (by_day >= WET_FROM_FRACTION).sum(axis=1)
@@ -126,9 +146,31 @@ def _wet_hours(by_day: Floats) -> Floats:
 
 def _longest_wet_run(by_day: Floats) -> Floats:
     """Longest run of wet hours; unknown where the unknown hours could lengthen it: they are never dry."""
-    shortest = _run(by_day >= WET_FROM_FRACTION)
-    longest = _run((by_day >= WET_FROM_FRACTION) | np.isnan(by_day))
+    return _sure_run(by_day >= WET_FROM_FRACTION, np.isnan(by_day))
+
+
+def _sure_run(counts: NDArray[np.bool_], unknown: NDArray[np.bool_]) -> Floats:
+    shortest, longest = _run(counts), _run(counts | unknown)
     return np.where(shortest == longest, shortest, np.nan)
+
+
+def _hours(counts: NDArray[np.bool_], unknown: NDArray[np.bool_]) -> Floats:
+    return np.where(unknown.any(axis=1), np.nan, counts.sum(axis=1, dtype=np.float64))
+
+
+def _hours_above(by_day: Floats, *, at: float) -> Floats:
+    """Hours above a level; unknown where any hour is."""
+    return _hours(by_day > at, np.isnan(by_day))
+
+
+def _hours_from(by_day: Floats, *, at: float) -> Floats:
+    """Hours at or above a level; unknown where any hour is."""
+    return _hours(by_day >= at, np.isnan(by_day))
+
+
+def _longest_run_above(by_day: Floats, *, at: float) -> Floats:
+    """Longest run of hours above a level; unknown where the unknown hours could lengthen it."""
+    return _sure_run(by_day > at, np.isnan(by_day))
 
 
 def _run(wet: NDArray[np.bool_]) -> Floats:
@@ -145,7 +187,20 @@ REDUCTIONS = MappingProxyType(
         "mean": _mean,
         "min": _least,
         "max": _most,
+        "peak": _peak,
+        "sum": _total,
         "wet_hours": _wet_hours,
         "longest_wet_run": _longest_wet_run,
     }
 )
+
+# These count hours beside a level, which a declaration gives.
+COUNTS: MappingProxyType[str, Callable[..., Floats]] = MappingProxyType(
+    {
+        "hours_above": _hours_above,
+        "hours_from": _hours_from,
+        "longest_run_above": _longest_run_above,
+    }
+)
+
+TRAILING: MappingProxyType[str, Callable[..., Floats]] = MappingProxyType({"mean": np.mean, "lowest": np.min})

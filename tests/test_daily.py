@@ -26,14 +26,27 @@ def _hours(first: str, count: int) -> Hours:
 
 
 def _reduce(
-    values: list[float] | Floats, reduction: str, first: str = "2031-07-01T01", end: int = 24, trailing: int = 1
+    values: list[float] | Floats,
+    reduction: str,
+    first: str = "2031-07-01T01",
+    *,
+    end: int = 24,
+    at: float | None = None,
+    trailing: int = 1,
+    over: str = "mean",
 ) -> daily.DayTable:
     """Days at UTC from one column of hours, the first stamp 01:00 unless told otherwise."""
     column = np.asarray(values, dtype=np.float64)
     shaped = column[:, None] if column.ndim == 1 else column
-    hours = _hours(first, len(shaped))
     return daily.reduce_days(
-        hours, shaped, reduction, standard_offset_minutes=0, day_end_hour=end, trailing_days=trailing
+        _hours(first, len(shaped)),
+        shaped,
+        reduction,
+        standard_offset_minutes=0,
+        day_end_hour=end,
+        at=at,
+        trailing_days=trailing,
+        trailing=over,
     )
 
 
@@ -73,13 +86,53 @@ def check_reductions_by_hand() -> None:
     counted = [float(n) for n in range(3, 27)]
     # 3 wet, 2 dry, 7 wet, 12 dry; half an hour of wet leaves counts as a wet hour, less does not.
     wet = [1.0, 1.0, 0.5, 0.0, 0.4, *[1.0] * 6, 0.5, *[0.0] * 12]
-    worked = [("mean", counted, 14.5), ("min", counted, 3.0), ("max", counted, 26.0)]
+    worked = [("mean", counted, 14.5), ("min", counted, 3.0), ("max", counted, 26.0), ("peak", counted, 26.0)]
+    worked += [("sum", counted, 348.0)]  # 24 × 14.5
     worked += [("wet_hours", wet, 10.0), ("longest_wet_run", wet, 7.0)]
     assert {reduction for reduction, *_ in worked} == set(daily.REDUCTIONS)
     for reduction, hours, answer in worked:
         table = _reduce(hours, reduction)
         assert table.values.tolist() == [[answer]], (reduction, table.values)
         assert table.days.tolist() == [JULY_1]
+
+
+def check_counts_by_hand() -> None:
+    """Hours beside a level, known and unknown, through every count. Also run on slipped code."""
+    # 91 three times, 90 twice, 91 four times, 90 once, 80 fourteen times.
+    humid = [91.0] * 3 + [90.0] * 2 + [91.0] * 4 + [90.0] + [80.0] * 14
+    worked = [("hours_above", 7.0), ("hours_from", 10.0), ("longest_run_above", 4.0)]
+    assert {count for count, _ in worked} == set(daily.COUNTS)
+    for count, answer in worked:
+        assert _reduce(humid, count, at=90).values.tolist() == [[answer]], count
+        assert _reduce(humid, count, at=91.5).values.tolist() == [[0.0]], count
+        assert _reduce(humid, count, at=79.9).values.tolist() == [[24.0]], count
+        # Humid or not, an hour beside the longest run that is not known could make it longer, and one more to count.
+        assert math.isnan(_reduce([*humid[:9], NAN, *humid[10:]], count, at=90).values[0, 0]), count
+        assert math.isnan(_reduce([*humid[:6], NAN, *humid[7:]], count, at=90).values[0, 0]), count
+    for count in ("hours_above", "hours_from"):
+        assert math.isnan(_reduce([*humid[:-1], NAN], count, at=90).values[0, 0]), count
+        assert math.isnan(_reduce([NAN, *humid[1:]], count, at=90).values[0, 0]), count
+    # One hour more at the far end could not make a longer run than the four; two beside it could.
+    assert _reduce([*humid[:-1], NAN], "longest_run_above", at=90).values.tolist() == [[4.0]]
+    joined = [*humid[:3], NAN, *humid[4:]]
+    assert _reduce(joined, "longest_run_above", at=90).values.tolist() == [[4.0]]  # 3 + 1, not joined with the 4
+    joined = [91.0] * 3 + [NAN] + [91.0] * 4 + [80.0] * 16
+    assert math.isnan(_reduce(joined, "longest_run_above", at=90).values[0, 0])  # 4, or 8
+    three_gone = [NAN] * 3 + [91.0] * 4 + [80.0] * 17
+    assert math.isnan(_reduce(three_gone, "longest_run_above", at=90).values[0, 0])  # 21 hours make no day
+
+
+def check_trailing_days_by_hand() -> None:
+    """Mean and lowest over this day and those before it. Also run on slipped code."""
+    hours = np.repeat([4.0, 1.0, 5.0, 9.0, 6.0], 24)
+    worked = {"mean": [NAN, NAN, 10 / 3, 5.0, 20 / 3], "lowest": [NAN, NAN, 1.0, 1.0, 5.0]}
+    assert set(worked) == set(daily.TRAILING)
+    for over, answers in worked.items():
+        found = _reduce(hours, "max", trailing=3, over=over).values[:, 0]
+        np.testing.assert_allclose(found, answers, rtol=0, atol=1e-12)
+    hours[24:48] = NAN
+    found = _reduce(hours, "max", trailing=2, over="lowest").values[:, 0]
+    np.testing.assert_array_equal(found, [NAN, NAN, NAN, 5.0, 6.0])
 
 
 def check_unknown_hours_by_hand() -> None:
@@ -90,6 +143,9 @@ def check_unknown_hours_by_hand() -> None:
     assert _reduce(two_gone, "mean").values.tolist() == [[13.5]]
     assert _reduce(two_gone, "min").values.tolist() == [[3.0]]
     assert _reduce([-one for one in two_gone], "max").values.tolist() == [[-3.0]]
+    # One that is not known could have been the highest; rain of it could have fallen.
+    assert math.isnan(_reduce(two_gone, "peak").values[0, 0])
+    assert math.isnan(_reduce(two_gone, "sum").values[0, 0])
     for reduction in daily.REDUCTIONS:
         assert math.isnan(_reduce(three_gone, reduction).values[0, 0]), reduction
     could_join = [*[1.0] * 5, 0.5, NAN, 0.5, *[1.0] * 4, *[0.0] * 12]  # 6, or 12 if the unknown hour was wet
@@ -106,6 +162,14 @@ def test_days_by_hand() -> None:
 
 def test_reductions_by_hand() -> None:
     check_reductions_by_hand()
+
+
+def test_counts_by_hand() -> None:
+    check_counts_by_hand()
+
+
+def test_trailing_days_by_hand() -> None:
+    check_trailing_days_by_hand()
 
 
 def test_unknown_hours_by_hand() -> None:
@@ -186,19 +250,41 @@ def test_fewer_days_than_the_trailing_ones_give_nothing() -> None:
 def test_an_unknown_reduction_is_refused() -> None:
     with pytest.raises(KeyError, match="median"):
         _reduce([1.0] * 24, "median")
+    with pytest.raises(KeyError, match="highest"):
+        _reduce([1.0] * 48, "mean", trailing=2, over="highest")
+
+
+@pytest.mark.parametrize("count", daily.COUNTS)
+def test_a_count_needs_a_level_and_nothing_else_takes_one(count: str) -> None:
+    with pytest.raises(ValueError, match="needs a level"):
+        _reduce([1.0] * 24, count)
+    with pytest.raises(ValueError, match="nothing else takes one"):
+        _reduce([1.0] * 24, "mean", at=3)
+
+
+def test_a_count_of_a_day_from_noon_to_noon_counts_its_own_hours() -> None:
+    # Above 90 for the 14 stamps 21:00 to 10:00; calendar days would have 4 and 10 of them.
+    humid = [80.0] * 8 + [91.0] * 14 + [80.0] * 26
+    noon = _reduce(humid, "hours_above", first="2031-07-01T13", end=12, at=90)
+    assert noon.days[0] == JULY_1 + 1
+    assert noon.values[:, 0].tolist() == [14.0, 0.0]
+    midnight = _reduce([80.0] * 12 + humid, "longest_run_above", at=90)
+    assert midnight.values[:2, 0].tolist() == [4.0, 10.0]
 
 
 @unhurried
 @given(
     st.data(),
-    st.sampled_from(sorted(daily.REDUCTIONS)),
+    st.sampled_from([*((one, None) for one in sorted(daily.REDUCTIONS)), *((one, 15) for one in sorted(daily.COUNTS))]),
     st.integers(1, 24),
     st.sampled_from([-300, 0, 330]),
     st.integers(1, 3),
+    st.sampled_from(sorted(daily.TRAILING)),
 )
 def test_series_and_members_do_not_touch_and_a_day_later_is_a_day_later(
-    data: st.DataObject, reduction: str, end: int, offset_minutes: int, trailing: int
+    data: st.DataObject, what: tuple[str, int | None], end: int, offset_minutes: int, trailing: int, over: str
 ) -> None:
+    reduction, at = what
     name = "leaf_wet_fraction" if "wet" in reduction else "air_temperature_c"
     count = data.draw(st.integers(1, 60))
     values = data.draw(readings(name, (count, 3), holes=data.draw(st.booleans())))
@@ -211,7 +297,9 @@ def test_series_and_members_do_not_touch_and_a_day_later_is_a_day_later(
             reduction,
             standard_offset_minutes=offset_minutes,
             day_end_hour=end,
+            at=at,
             trailing_days=trailing,
+            trailing=over,
         )
 
     together = reduced(hours, values)

@@ -16,14 +16,21 @@ from forecast.diseases.warm_wet_night import WARM_WET_NIGHT
 
 NAN = math.nan
 
-# Disease, grass, the models built or tested on that grass, the disease's others.
+_BROWN_PATCH = ["fidanza_1996", "schumann_1994", "warm_wet_night"]  # but the provisional ones
+
+
+def _but(*deciding: str) -> tuple[list[str], list[str]]:
+    return list(deciding), [key for key in _BROWN_PATCH if key not in deciding]
+
+
+# Disease, grass, the models built or tested on that grass, the disease's others; none of them provisional.
 WHO_DECIDES = [
-    ("brown_patch", "tall_fescue", ["warm_wet_night"], ["fidanza_1996"]),
-    ("brown_patch", "kentucky_bluegrass", ["warm_wet_night"], ["fidanza_1996"]),
-    ("brown_patch", "creeping_bentgrass", ["warm_wet_night"], ["fidanza_1996"]),
-    ("brown_patch", "perennial_ryegrass", ["fidanza_1996", "warm_wet_night"], []),
-    ("brown_patch", "colonial_bentgrass", ["fidanza_1996", "warm_wet_night"], []),
-    ("brown_patch", "st_augustinegrass", [], ["fidanza_1996", "warm_wet_night"]),
+    ("brown_patch", "tall_fescue", *_but("warm_wet_night")),
+    ("brown_patch", "kentucky_bluegrass", *_but("warm_wet_night")),
+    ("brown_patch", "creeping_bentgrass", *_but("schumann_1994", "warm_wet_night")),
+    ("brown_patch", "perennial_ryegrass", *_but("fidanza_1996", "warm_wet_night")),
+    ("brown_patch", "colonial_bentgrass", *_but("fidanza_1996", "warm_wet_night")),
+    ("brown_patch", "st_augustinegrass", *_but()),
     ("dollar_spot", "creeping_bentgrass", ["smith_2018"], []),
     ("dollar_spot", "tall_fescue", [], ["smith_2018"]),
 ]
@@ -52,7 +59,18 @@ def test_a_provisional_model_never_decides(monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.setattr(events, "MODELS", MappingProxyType({**MODELS, "warm_wet_night": provisional}))
     event = event_for("brown_patch", "perennial_ryegrass")
     assert [model.key for model in event.deciding] == ["fidanza_1996"]
-    assert [model.key for model in event.beside] == ["warm_wet_night"]
+    assert [model.key for model in event.beside] == ["schumann_1994"]
+    assert event.switched_on == ()
+
+
+def test_a_model_decides_by_the_owners_word_whatever_its_standing_and_the_grass() -> None:
+    named = ("brown_patch_infection", "fidanza_1996", "smith_2018")
+    event = event_for("brown_patch", "tall_fescue", named)
+    assert {model.key for model in event.deciding} == {"warm_wet_night", "brown_patch_infection", "fidanza_1996"}
+    assert {model.key for model in event.switched_on} == {"brown_patch_infection", "fidanza_1996"}
+    assert not {model.key for model in event.deciding} & {model.key for model in event.beside}
+    # Of a grass that it was tested on, a model decides anyway: the owner's word adds nothing.
+    assert event_for("brown_patch", "perennial_ryegrass", ("fidanza_1996",)).switched_on == ()
 
 
 # One model, the other, either: known to pass is enough, known not to needs both.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,14 +19,17 @@ class Event:
     Attributes:
         disease: key of the disease.
         grass: key of the grass.
-        deciding: tested models for this grass, standing published or reported; any of them passing is the event.
-        beside: the disease's other models: shown, and able to turn hold into scout, but never to treat.
+        deciding: tested models for this grass, standing published or reported, and those that the owner has switched
+            on by name; any of them passing is the event.
+        beside: tested models of other grasses: shown, and able to turn hold into scout, but never to treat.
+        switched_on: those of the deciding that decide only because the owner has switched them on.
     """
 
     disease: str
     grass: str
     deciding: tuple[DiseaseModel, ...]
     beside: tuple[DiseaseModel, ...]
+    switched_on: tuple[DiseaseModel, ...] = ()
 
     @property
     def words(self) -> str:
@@ -34,11 +37,20 @@ class Event:
         return ", or ".join(model.threshold_words for model in self.deciding)
 
 
-def event_for(disease: str, grass: str) -> Event:
-    """The event of one disease on one grass; its ``deciding`` is empty where no model was tested on the grass."""
+def event_for(disease: str, grass: str, switched_on: Collection[str] = ()) -> Event:
+    """The event of one disease on one grass; its ``deciding`` is empty where no model was tested on the grass.
+
+    Args:
+        disease: a key of the diseases.
+        grass: a key of the grasses.
+        switched_on: keys of models that decide by the owner's word, whatever their standing and the grass.
+    """
     models = [model for model in MODELS.values() if model.disease == disease]
-    deciding = tuple(m for m in models if grass in m.grasses and m.standing != "provisional")
-    return Event(disease, grass, deciding, tuple(m for m in models if m not in deciding))
+    tested = tuple(m for m in models if grass in m.grasses and m.standing != "provisional")
+    by_word = tuple(m for m in models if m.key in switched_on and m not in tested)
+    deciding = tuple(m for m in models if m in (*tested, *by_word))
+    beside = tuple(m for m in models if m not in deciding and m.standing != "provisional")
+    return Event(disease, grass, deciding, beside, by_word)
 
 
 def any_passed(models: tuple[DiseaseModel, ...], passed_by_model: Mapping[str, Floats]) -> Floats:

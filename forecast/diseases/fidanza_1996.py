@@ -27,9 +27,9 @@ def outbreak_index(
     )
 
 
-def _case(humidity_pct: float, lowest_c: float, answer: float, arithmetic: str) -> Case:
+def _case(humidity_pct: float, lowest_c: float, answer: float, arithmetic: str, printed: float | None = None) -> Case:
     given = {"relative_humidity_pct_mean": humidity_pct, "air_temperature_c_min": lowest_c}
-    return Case(given, answer, within=5e-4, by=f"{arithmetic}; {_BY_HAND}")
+    return Case(given, answer, within=5e-4, by=f"{arithmetic}; {_BY_HAND}", printed=printed)
 
 
 FIDANZA_1996 = DiseaseModel(
@@ -69,7 +69,13 @@ FIDANZA_1996 = DiseaseModel(
         _case(90, 21, 6.847, "−21.5 + 13.5 + 29.4 − 14.553"),
         _case(95, 21, 7.597, "−21.5 + 14.25 + 29.4 − 14.553"),
         _case(75, 16, 3.702, "−21.5 + 11.25 + 22.4 − 8.448"),
-        _case(95, 26, 7.5985, "held at 21.2121 °C: −21.5 + 14.25 + 1.4²/(4 × 0.033)"),
+        _case(
+            95,
+            26,
+            7.5985,
+            "held at 21.2121 °C: −21.5 + 14.25 + 1.4²/(4 × 0.033); as printed −21.5 + 14.25 + 36.4 − 22.308",
+            printed=6.842,
+        ),
     ),
     notes=(
         "Built on perennial ryegrass in Maryland, May to September; it warns of outbreaks, not of how severe they "

@@ -84,7 +84,7 @@ WARM_WET_NIGHT = DiseaseModel(
         _case(21.1, 9, 10, 0.0),
     ),
     notes=(
-        "A rule of handbooks for cool-season lawns, without a published hit rate. The handbooks do not say how "
-        "they measure wetness; the method on the page is ours."
+        "A rule of handbooks for cool-season lawns, without a published hit rate."
     ),
+    wetness_words="The handbooks do not say how they tell wet hours; the method on the page is ours.",
 )
