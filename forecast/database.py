@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from forecast.errors import BusyError, DataError, MissingInputError, OlderWorkspaceError, SettingsError, StorageError
 from forecast.tables import METADATA, VERSION
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 BUSY_S = 10
 
 

@@ -38,6 +38,24 @@ class Entry:
     amends: int | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Details:
+    """What a look at an area can tell beside the disease.
+
+    Attributes:
+        look_alikes: what was seen that is no disease here, keys of
+            :data:`forecast.guide.lookalikes.LOOKALIKES` or of :data:`forecast.guide.lookalikes.UNCLEAR`.
+        patch_across_mm: how wide a usual patch is; None where it was not written down.
+        threads_at_dawn: whether white threads stood in the dew; None where nobody looked for them.
+        lab: who was sent a sample; empty for nobody.
+    """
+
+    look_alikes: tuple[str, ...] = ()
+    patch_across_mm: float | None = None
+    threads_at_dawn: bool | None = None
+    lab: str = ""
+
+
 def record_application(
     database: Database,
     entry: Entry,
@@ -92,9 +110,83 @@ def record_scouting(
     sure: bool,
     severity_pct: float | None,
     now: datetime,
+    details: Details = Details(),
 ) -> int:
-    """Add a look at an area; an empty disease says that nothing was seen."""
-    return _insert(database, SCOUTINGS, entry, now, disease=disease, sure=sure, severity_pct=severity_pct)
+    """Add a look at an area; an empty disease says that none was seen."""
+    return _insert(
+        database,
+        SCOUTINGS,
+        entry,
+        now,
+        disease=disease,
+        sure=sure,
+        severity_pct=severity_pct,
+        look_alikes_json=json.dumps(list(details.look_alikes)),
+        patch_across_mm=details.patch_across_mm,
+        threads_at_dawn=details.threads_at_dawn,
+        lab=details.lab,
+    )
+
+
+def record_lab_result(
+    database: Database,
+    record_id: int,
+    *,
+    disease: str,
+    look_alikes: Sequence[str],
+    words: str,
+    on: date,
+    lab: str,
+    now: datetime,
+) -> int:
+    """Amend a scouting record with what a lab found; the rest stays as the scout wrote it, and the diagnosis is sure.
+
+    Args:
+        database: where to.
+        record_id: the scouting record of the sample.
+        disease: the disease found; empty for none.
+        look_alikes: what else was found, keys of the guide.
+        words: the lab's own.
+        on: the date the answer came.
+        lab: who answered; where it is empty the record has to say who was sent the sample.
+        now: the moment of recording, UTC.
+
+    Raises:
+        DataError: there is no such record, it was taken back or amended, it names no lab, or the answer came before
+            the look.
+    """
+    row = _row(database, SCOUTINGS, record_id)
+    if row["void_reason"] is not None:
+        raise DataError(f"scouting record {record_id} takes another back", hint="record the look anew, then its result")
+    if not (lab or row["lab"]):
+        raise DataError(
+            f"scouting record {record_id} says of no sample that was sent", hint="name the lab with --lab NAME"
+        )
+    if on.isoformat() < row["happened_on"]:
+        raise DataError(
+            f"the result of {on} came before the look of {row['happened_on']}", hint="give the day on which it came"
+        )
+    values = {name: value for name, value in row.items() if name != "record_id"} | {
+        "recorded_utc": now.strftime(UTC_FORM),
+        "amends": record_id,
+        "disease": disease,
+        "sure": True,
+        "look_alikes_json": json.dumps(list(look_alikes)),
+        "lab": lab or row["lab"],
+        "lab_result": words,
+        "lab_result_on": on.isoformat(),
+    }
+    with database.writing() as connection:
+        _check_amends(connection, SCOUTINGS, record_id, row["area_id"])
+        return _number(connection.execute(sa.insert(SCOUTINGS).values(**values)))
+
+
+def _row(database: Database, table: sa.Table, record_id: int) -> sa.RowMapping:
+    with database.reading() as connection:
+        row = connection.execute(sa.select(table).where(table.c.record_id == record_id)).mappings().first()
+    if row is None:
+        raise DataError(f"there is no {table.name} record {record_id}", hint="'forecast record list' shows them")
+    return row
 
 
 def void(database: Database, table: sa.Table, record_id: int, reason: str, now: datetime) -> int:
@@ -105,10 +197,7 @@ def void(database: Database, table: sa.Table, record_id: int, reason: str, now: 
     """
     if not reason.strip():
         raise DataError("a record is taken back with a reason", hint="say why with --reason")
-    with database.reading() as connection:
-        row = connection.execute(sa.select(table).where(table.c.record_id == record_id)).mappings().first()
-    if row is None:
-        raise DataError(f"there is no {table.name} record {record_id}", hint="'forecast record list' shows them")
+    row = _row(database, table, record_id)
     values = {name: value for name, value in row.items() if name not in ("record_id", "recorded_utc")}
     values |= {"amends": record_id, "void_reason": reason, "recorded_utc": now.strftime(UTC_FORM)}
     with database.writing() as connection:
@@ -227,6 +316,8 @@ def sightings(database: Database, known_by: str) -> tuple[Sighting, ...]:
             day_number(date.fromisoformat(row["happened_on"])),
             row["disease"],
             bool(row["sure"]),
+            tuple(json.loads(row["look_alikes_json"])),
+            row["note"],
         )
         for row in _standing(rows_known(database, SCOUTINGS, known_by))
     )

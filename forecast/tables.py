@@ -131,13 +131,27 @@ APPLICATIONS = sa.Table(
     sa.Column("deviations_json", sa.String, nullable=False),  # where it departs from the label, in words
 )
 
+
+def _since_schema_3() -> list[sa.Column[object]]:
+    """What a scouting record holds since schema 3; the defaults are what older records say."""
+    return [
+        sa.Column("look_alikes_json", sa.String, nullable=False, server_default="[]"),  # keys; none is a disease
+        sa.Column("patch_across_mm", sa.Float),
+        sa.Column("threads_at_dawn", sa.Boolean),  # white threads in the dew; empty: not looked for
+        sa.Column("lab", sa.String, nullable=False, server_default=""),  # who was sent a sample
+        sa.Column("lab_result", sa.String, nullable=False, server_default=""),  # in the lab's words
+        sa.Column("lab_result_on", sa.String),  # the date it came
+    ]
+
+
 SCOUTINGS = sa.Table(
     "scouting",
     METADATA,
     *_common(),
-    sa.Column("disease", sa.String, nullable=False),  # empty: looked, and nothing seen
+    sa.Column("disease", sa.String, nullable=False),  # empty: looked, and no disease seen
     sa.Column("sure", sa.Boolean, nullable=False),
     sa.Column("severity_pct", sa.Float),
+    *_since_schema_3(),
 )
 
 # INSERT OR REPLACE deletes without asking the delete trigger, so a number that is taken is refused before it.

@@ -13,6 +13,7 @@ from types import MappingProxyType
 import numpy as np
 import sqlalchemy as sa
 from numpy.typing import NDArray
+from sqlalchemy.schema import CreateColumn
 
 from forecast.database import SCHEMA_VERSION, Database
 from forecast.errors import DataError, StorageError
@@ -20,7 +21,7 @@ from forecast.ingest.imported import Grade, Provider
 from forecast.ingest.keep.block import DAMAGED_HINT, Block, empty_block, pack
 from forecast.ingest.keep.store import provider_number
 from forecast.panel import Bytes, Floats
-from forecast.tables import BLOCKS, IMPORTS, METADATA, VERSION
+from forecast.tables import BLOCKS, IMPORTS, METADATA, SCOUTINGS, VERSION
 
 
 def upgrade(path: Path) -> Path | None:
@@ -118,6 +119,25 @@ def _from_1_to_2(connection: sa.Connection) -> None:
     connection.exec_driver_sql("DROP TABLE weather_import_1")
 
 
+_SCOUTING_SINCE_3 = (
+    "look_alikes_json",
+    "patch_across_mm",
+    "threads_at_dawn",
+    "lab",
+    "lab_result",
+    "lab_result_on",
+)
+
+
+def _from_2_to_3(connection: sa.Connection) -> None:
+    """Scouting records can say more; those made before say none of it. Their triggers stay as they are."""
+    there = {column["name"] for column in sa.inspect(connection).get_columns(SCOUTINGS.name)}
+    for name in _SCOUTING_SINCE_3:
+        if name not in there:
+            column = CreateColumn(SCOUTINGS.c[name]).compile(dialect=connection.dialect)
+            connection.exec_driver_sql(f"ALTER TABLE {SCOUTINGS.name} ADD COLUMN {column}")
+
+
 def _provider_1(credit: str) -> Provider:
     if credit:
         digest = hashlib.sha256(credit.encode()).hexdigest()[:12]
@@ -137,4 +157,4 @@ def _unpack_1(packed: bytes) -> tuple[Floats, Bytes, NDArray[np.int32]]:
     return values, raw[8 * hours : 9 * hours], late
 
 
-_STEPS: MappingProxyType[int, Callable[[sa.Connection], None]] = MappingProxyType({1: _from_1_to_2})
+_STEPS: MappingProxyType[int, Callable[[sa.Connection], None]] = MappingProxyType({1: _from_1_to_2, 2: _from_2_to_3})

@@ -113,13 +113,13 @@ def test_create_leaves_an_existing_database_as_it_is(database: Database) -> None
 def test_a_database_of_a_newer_version_is_refused_and_left_as_it_is(database: Database, create: bool) -> None:
     database.close()
     with plain_sqlite(database.path) as connection:
-        connection.execute("UPDATE schema_version SET version = 3")
+        connection.execute("UPDATE schema_version SET version = ?", (SCHEMA_VERSION + 1,))
         connection.execute("DROP TABLE scouting")  # so that making what is missing would show
     before = database.path.read_bytes()
     with pytest.raises(SettingsError) as caught:
         Database(database.path, create=create)
     assert caught.value.exit_code == 78
-    assert "newer version (schema 3; this one knows 2)" in caught.value.what
+    assert f"newer version (schema {SCHEMA_VERSION + 1}; this one knows {SCHEMA_VERSION})" in caught.value.what
     assert database.path.read_bytes() == before
     assert [path.name for path in database.path.parent.iterdir()] == [database.path.name]
 

@@ -10,13 +10,14 @@ import sqlalchemy as sa
 from forecast import records
 from forecast.database import Database
 from forecast.errors import DataError
-from forecast.records import Entry, applications, rows_known, sightings, void
+from forecast.records import Details, Entry, applications, record_lab_result, rows_known, sightings, void
 from forecast.schedule.label import Label, LabelUse
 from forecast.tables import APPLICATIONS, SCOUTINGS
 
 ZONE = ZoneInfo("America/New_York")
 EVER = "9999-12-31T23:59:59Z"
 FESCUE = ("tall_fescue",)
+NO_DETAILS = Details()
 LABEL = Label(
     key="alder-one",
     name="Alder One (invented product)",
@@ -70,8 +71,34 @@ def apply(
     )
 
 
-def look(database: Database, what: Entry, disease: str = "dollar_spot", *, now: datetime | None = None) -> int:
-    return records.record_scouting(database, what, disease, sure=True, severity_pct=3, now=now or utc(18))
+def look(
+    database: Database,
+    what: Entry,
+    disease: str = "dollar_spot",
+    *,
+    now: datetime | None = None,
+    sure: bool = True,
+    details: Details = NO_DETAILS,
+) -> int:
+    return records.record_scouting(
+        database, what, disease, sure=sure, severity_pct=3, now=now or utc(18), details=details
+    )
+
+
+def answered(
+    database: Database,
+    number: int,
+    disease: str,
+    *,
+    look_alikes: tuple[str, ...] = (),
+    on: date = date(2050, 7, 24),
+    lab: str = "",
+    now: datetime | None = None,
+) -> int:
+    """A lab's answer to a sample."""
+    return record_lab_result(
+        database, number, disease=disease, look_alikes=look_alikes, words="as told", on=on, lab=lab, now=now or utc(24)
+    )
 
 
 def numbers(database: Database, known_by: str = EVER) -> list[int]:
@@ -95,6 +122,28 @@ def test_a_sighting_comes_back_as_it_was_recorded(database: Database) -> None:
     (seen,) = sightings(database, EVER)
     assert (seen.record_id, seen.area_id, seen.disease, seen.sure) == (number, "east-lawn", "dollar_spot", True)
     assert seen.day == (date(2050, 7, 18) - date(1970, 1, 1)).days
+
+
+def test_all_that_a_scout_wrote_down_comes_back(database: Database) -> None:
+    details = Details(("drought", "dog_urine"), 304.8, threads_at_dawn=True, lab="the clinic")
+    look(database, entry(), details=details)
+    (row,) = rows_known(database, SCOUTINGS, EVER)
+    assert (row["severity_pct"], row["patch_across_mm"], row["threads_at_dawn"]) == (3, 304.8, True)
+    assert (row["lab"], row["lab_result"], row["lab_result_on"]) == ("the clinic", "", None)
+    (seen,) = sightings(database, EVER)
+    assert (seen.look_alikes, seen.note) == (("drought", "dog_urine"), "calm morning")
+
+
+def test_threads_that_nobody_looked_for_are_neither_there_nor_missing(database: Database) -> None:
+    for threads in (None, False, True):
+        look(database, entry(), details=Details(threads_at_dawn=threads))
+    assert [row["threads_at_dawn"] for row in rows_known(database, SCOUTINGS, EVER)] == [None, False, True]
+
+
+def test_a_look_alike_is_no_sighting_of_a_disease(database: Database) -> None:
+    look(database, entry(), "", details=Details(("drought",)))
+    (seen,) = sightings(database, EVER)
+    assert (seen.disease, seen.look_alikes) == ("", ("drought",))
 
 
 def test_an_amount_that_was_not_written_down_stays_unknown(database: Database) -> None:
@@ -146,11 +195,12 @@ ACTS = [
     "UPDATE {table} SET area_id = 'west-lawn'",
     "DELETE FROM {table}",
     "INSERT OR REPLACE INTO {table} SELECT * FROM {table}",
+    "UPDATE {table} SET note = '', happened_on = happened_on",
 ]
 
 
 @pytest.mark.parametrize("table", [APPLICATIONS, SCOUTINGS], ids=lambda table: str(table.name))
-@pytest.mark.parametrize("act", ACTS, ids=["update", "delete", "replace"])
+@pytest.mark.parametrize("act", ACTS, ids=["update", "delete", "replace", "update of words"])
 def test_the_database_itself_refuses_to_rewrite_a_record(database: Database, table: sa.Table, act: str) -> None:
     apply(database, entry())
     look(database, entry())
@@ -163,6 +213,69 @@ def test_the_database_itself_refuses_to_rewrite_a_record(database: Database, tab
     with pytest.raises(sa.exc.IntegrityError, match="records are append-only"):
         rewrite()
     assert rows_known(database, table, EVER) == before
+
+
+def test_the_database_itself_refuses_to_write_a_result_into_a_record(database: Database) -> None:
+    look(database, entry(), details=Details(lab="the clinic"))
+    with pytest.raises(sa.exc.IntegrityError, match="append-only"), database.writing() as connection:
+        connection.exec_driver_sql("UPDATE scouting SET lab_result = 'brown patch', sure = 1")
+    (row,) = rows_known(database, SCOUTINGS, EVER)
+    assert row["lab_result"] == ""
+
+
+# A lab's answer
+
+
+def test_a_labs_answer_amends_the_look_and_makes_it_sure(database: Database) -> None:
+    first = look(database, entry(), "dollar_spot", sure=False, details=Details((), 50.8, lab="the clinic"))
+    second = answered(database, first, "brown_patch")
+    (seen,) = sightings(database, EVER)
+    assert (seen.record_id, seen.disease, seen.sure) == (second, "brown_patch", True)
+    assert seen.day == (date(2050, 7, 18) - date(1970, 1, 1)).days, "the day of the look, not of the answer"
+    before, after = rows_known(database, SCOUTINGS, EVER)
+    assert (before["disease"], before["lab_result"]) == ("dollar_spot", ""), "the scout's own guess stays readable"
+    assert (after["amends"], after["lab"], after["lab_result"]) == (first, "the clinic", "as told")
+    assert (after["lab_result_on"], after["recorded_utc"]) == ("2050-07-24", "2050-07-24T09:00:00Z")
+    for kept in ("area_id", "happened_utc", "happened_on", "by_whom", "note", "severity_pct", "patch_across_mm"):
+        assert after[kept] == before[kept], kept
+
+
+def test_a_lab_that_finds_drought_takes_the_sighting_away_from_the_day_it_is_known(database: Database) -> None:
+    first = look(database, entry(), "brown_patch", sure=False, details=Details(lab="the clinic"))
+    answered(database, first, "", look_alikes=("drought",), now=utc(24))
+    (then,) = sightings(database, "2050-07-24T08:59:59Z")
+    assert (then.disease, then.sure) == ("brown_patch", False), "a replay knows no more than that morning did"
+    (now,) = sightings(database, "2050-07-24T09:00:00Z")
+    assert (now.disease, now.look_alikes) == ("", ("drought",))
+
+
+def test_an_answer_to_no_sample_needs_the_name_of_the_lab(database: Database) -> None:
+    first = look(database, entry(), sure=False)
+    with pytest.raises(DataError, match="no sample that was sent"):
+        answered(database, first, "brown_patch")
+    answered(database, first, "brown_patch", lab="the clinic")
+    assert rows_known(database, SCOUTINGS, EVER)[-1]["lab"] == "the clinic"
+
+
+def test_an_answer_does_not_come_before_the_look(database: Database) -> None:
+    first = look(database, entry(), details=Details(lab="the clinic"))
+    with pytest.raises(DataError, match="came before the look of 2050-07-18"):
+        answered(database, first, "brown_patch", on=date(2050, 7, 17))
+    answered(database, first, "brown_patch", on=date(2050, 7, 18))
+
+
+def test_only_a_record_that_stands_is_answered(database: Database) -> None:
+    with pytest.raises(DataError, match="there is no scouting record 7"):
+        answered(database, 7, "brown_patch")
+    first = look(database, entry(), details=Details(lab="the clinic"))
+    second = answered(database, first, "brown_patch")
+    with pytest.raises(DataError, match=f"amend {second} instead"):
+        answered(database, first, "dollar_spot")
+    third = answered(database, second, "dollar_spot")  # the lab mends its own answer
+    taken_back = void(database, SCOUTINGS, third, "the wrong sample", utc(25))
+    with pytest.raises(DataError, match="takes another back"):
+        answered(database, taken_back, "brown_patch")
+    assert sightings(database, EVER) == ()
 
 
 # Amended and taken back

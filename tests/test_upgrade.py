@@ -1,9 +1,12 @@
-"""A workspace of version 1 comes up to this version with every value, and its old database is kept."""
+"""Workspaces of older versions come up to this one with every value and record, and the old database is kept."""
 
 import sqlite3
 import subprocess
 import sys
 import zlib
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +17,7 @@ from forecast.database import SCHEMA_VERSION, Database
 from forecast.errors import DataError, OlderWorkspaceError
 from forecast.ingest.imported import Grade, Provider
 from forecast.ingest.keep.store import imports, providers_of, read_hours
+from forecast.records import Details, Entry, record_scouting, sightings
 from forecast.upgrade import upgrade
 
 # The tables as version 1 made them, triggers left out.
@@ -211,3 +215,129 @@ def test_a_damaged_month_leaves_the_old_database_as_it_was(old: Path) -> None:
     assert connection.execute("SELECT count(*) FROM weather_block").fetchone() == (4,)
     assert connection.execute("SELECT count(*) FROM sqlite_master WHERE name = 'weather_year'").fetchone() == (0,)
     connection.close()
+
+
+# From schema 2: records with their triggers, as that version made them.
+
+COMMON_2 = """record_id INTEGER NOT NULL, recorded_utc VARCHAR NOT NULL, area_id VARCHAR NOT NULL,
+  happened_utc VARCHAR NOT NULL, happened_on VARCHAR NOT NULL, by_whom VARCHAR NOT NULL, note VARCHAR NOT NULL,
+  amends INTEGER, void_reason VARCHAR"""
+TABLES_2 = """
+CREATE TABLE schema_version (version INTEGER NOT NULL, PRIMARY KEY (version));
+INSERT INTO schema_version VALUES (2);
+CREATE TABLE application (@COMMON, label_key VARCHAR NOT NULL, label_json VARCHAR NOT NULL,
+  diseases_json VARCHAR NOT NULL, condition VARCHAR NOT NULL, grass VARCHAR NOT NULL, size_m2 FLOAT NOT NULL,
+  amount FLOAT, deviations_json VARCHAR NOT NULL, PRIMARY KEY (record_id));
+CREATE TABLE scouting (@COMMON, disease VARCHAR NOT NULL, sure BOOLEAN NOT NULL, severity_pct FLOAT,
+  PRIMARY KEY (record_id));
+CREATE TRIGGER scouting_no_update BEFORE UPDATE ON scouting
+  BEGIN SELECT RAISE(ABORT, 'records are append-only'); END;
+CREATE TRIGGER scouting_no_delete BEFORE DELETE ON scouting
+  BEGIN SELECT RAISE(ABORT, 'records are append-only'); END;
+CREATE TRIGGER scouting_no_insert BEFORE INSERT ON scouting
+  WHEN EXISTS (SELECT 1 FROM scouting WHERE record_id = NEW.record_id)
+  BEGIN SELECT RAISE(ABORT, 'records are append-only'); END;
+INSERT INTO scouting VALUES
+  (1, '2050-07-10T10:00:00Z', 'lawn', '2050-07-10T09:40:00Z', '2050-07-10', 'Robin', 'by the gate', NULL, NULL,
+   'brown_patch', 0, 3.5),
+  (2, '2050-07-12T10:00:00Z', 'lawn', '2050-07-10T09:40:00Z', '2050-07-10', 'Robin', 'by the gate', 1, NULL,
+   'dollar_spot', 1, NULL),
+  (3, '2050-07-13T10:00:00Z', 'lawn', '2050-07-13T09:40:00Z', '2050-07-13', '', '', NULL, NULL, '', 1, NULL);
+""".replace("@COMMON", COMMON_2)
+READ_2 = """SELECT record_id, recorded_utc, area_id, happened_utc, happened_on, by_whom, note, amends, void_reason,
+  disease, sure, severity_pct FROM scouting"""
+
+
+@pytest.fixture
+def second(tmp_path: Path) -> Path:
+    path = tmp_path / "workspace.sqlite"
+    with closing(sqlite3.connect(path)) as connection:
+        connection.executescript(TABLES_2)
+    return path
+
+
+@contextmanager
+def brought_up(path: Path) -> Iterator[Database]:
+    upgrade(path)
+    database = Database(path)
+    yield database
+    database.close()
+
+
+def test_scouting_records_of_schema_2_read_as_before_and_say_none_of_what_is_new(second: Path) -> None:
+    with closing(sqlite3.connect(second)) as connection:
+        before = connection.execute(READ_2).fetchall()
+    kept = upgrade(second)
+    assert kept is not None
+    assert kept.name == "workspace.schema2.sqlite"
+    with closing(sqlite3.connect(second)) as connection:
+        assert connection.execute(READ_2).fetchall() == before
+        assert connection.execute("SELECT version FROM schema_version").fetchall() == [(SCHEMA_VERSION,)]
+        new = connection.execute(
+            "SELECT DISTINCT look_alikes_json, patch_across_mm, threads_at_dawn, lab, lab_result, lab_result_on "
+            "FROM scouting"
+        ).fetchall()
+    assert new == [("[]", None, None, "", "", None)]
+    with closing(sqlite3.connect(kept)) as connection:
+        assert connection.execute(READ_2).fetchall() == before
+        assert connection.execute("SELECT version FROM schema_version").fetchall() == [(2,)]
+
+
+def test_replays_over_the_records_of_schema_2_tell_what_stood_then(second: Path) -> None:
+    with brought_up(second) as database:
+        told = {
+            known_by: [(one.record_id, one.disease, one.sure, one.look_alikes) for one in sightings(database, known_by)]
+            for known_by in ("2050-07-10T09:59:59Z", "2050-07-11T00:00:00Z", "2050-07-14T00:00:00Z")
+        }
+    assert told["2050-07-10T09:59:59Z"] == []
+    assert told["2050-07-11T00:00:00Z"] == [(1, "brown_patch", False, ())]
+    assert told["2050-07-14T00:00:00Z"] == [(2, "dollar_spot", True, ()), (3, "", True, ())]
+
+
+@pytest.mark.parametrize(
+    "act",
+    [
+        "UPDATE scouting SET look_alikes_json = '[\"drought\"]'",
+        "UPDATE scouting SET lab_result = 'none'",
+        "DELETE FROM scouting",
+        "INSERT OR REPLACE INTO scouting SELECT * FROM scouting",
+    ],
+)
+def test_the_triggers_of_schema_2_go_on_refusing(second: Path, act: str) -> None:
+    upgrade(second)
+    with closing(sqlite3.connect(second)) as connection:
+        before = connection.execute("SELECT * FROM scouting").fetchall()
+        with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+            connection.execute(act)
+        connection.rollback()
+        assert connection.execute("SELECT * FROM scouting").fetchall() == before
+
+
+def test_an_old_record_can_be_amended_with_what_is_new(second: Path) -> None:
+    with brought_up(second) as database:
+        entry = Entry("lawn", datetime(2050, 7, 13, 5, 40, tzinfo=UTC), amends=3)
+        details = Details(("drought",), 304.8, threads_at_dawn=False, lab="the clinic")
+        now = datetime(2050, 7, 20, tzinfo=UTC)
+        number = record_scouting(database, entry, "", sure=False, severity_pct=None, now=now, details=details)
+        told = {one.record_id: one.look_alikes for one in sightings(database, "9999-12-31T23:59:59Z")}
+    assert number == 4
+    assert told == {2: (), 4: ("drought",)}
+
+
+def test_a_table_brought_up_is_the_table_made_anew(second: Path, tmp_path: Path) -> None:
+    upgrade(second)
+    new = tmp_path / "new.sqlite"
+    Database(new, create=True).close()
+    found = []
+    for path in (second, new):
+        with closing(sqlite3.connect(path)) as connection:
+            found.append(connection.execute("PRAGMA table_info(scouting)").fetchall())
+    assert found[0] == found[1], "columns, types, defaults and order"
+
+
+def test_two_versions_are_come_up_through_in_one_go(old: Path) -> None:
+    upgrade(old)
+    with closing(sqlite3.connect(old)) as connection:
+        row = connection.execute("SELECT note, look_alikes_json, lab FROM scouting").fetchone()
+        assert connection.execute("SELECT version FROM schema_version").fetchone() == (SCHEMA_VERSION,)
+    assert row == ("nothing seen", "[]", "")

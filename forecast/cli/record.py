@@ -1,7 +1,8 @@
-"""``forecast record``: application, scouting, void, list."""
+"""``forecast record``: application, scouting, lab-result, void, list."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -65,35 +66,89 @@ def application(
 @record.command()
 @workspace_option
 @click.argument("area")
-@click.option("--saw", required=True, help="Disease seen, or 'nothing'.")
+@click.option(
+    "--saw",
+    multiple=True,
+    required=True,
+    help="'nothing', a disease, or what is none: a look-alike such as drought or dog_urine, 'other_disease', "
+    "'unknown'. May repeat, with one disease at most.",
+)
 @click.option("--sure/--not-sure", default=False, help="Whether the diagnosis is sure.", show_default=True)
 @click.option("--on", "moment", required=True, metavar="MOMENT", help="When, e.g. 2050-07-18T06:10.")
-@click.option("--severity-pct", type=click.FloatRange(0, 100), help="Share of the turf affected.")
+@click.option("--severity-pct", type=click.FloatRange(0, 100), help="Share of the area affected.")
+@click.option("--patch-size", help="How wide a usual patch is, e.g. '12 in' or '30 cm'.")
+@click.option("--threads/--no-threads", default=None, help="Whether white threads stood in the dew at dawn.")
+@click.option("--lab", default="", help="Who was sent a sample; the answer follows with 'record lab-result'.")
 @click.option("--by", "by_whom", default="", help="Who looked.")
 @click.option("--note", default="")
 @click.option("--amends", type=int, help="Number of the record that this one takes the place of.")
 def scouting(
     workspace: Path,
     area: str,
-    saw: str,
+    saw: tuple[str, ...],
     moment: str,
     severity_pct: float | None,
+    patch_size: str | None,
+    threads: bool | None,
+    lab: str,
     by_whom: str,
     note: str,
     amends: int | None,
     *,
     sure: bool,
 ) -> None:
-    """Record a look at AREA; nothing seen counts as an entry."""
+    """Record a look at AREA; nothing seen counts as an entry, and a look-alike never counts as a disease.
+
+    \b
+    forecast record scouting north-field --saw nothing --on 2050-07-18T05:40
+    forecast record scouting north-field --saw brown_patch --threads --patch-size "12 in" \\
+        --severity-pct 3 --lab "State plant clinic" --on 2050-07-18T05:40
+    forecast record scouting north-field --saw drought --note "south slope" --on 2050-07-18T05:40
+    """  # noqa: D301 - \b is click's own mark for lines to keep
     from forecast.desk import journal
     from forecast.records import Entry
 
     settings, database = open_workspace(workspace)
     entry = Entry(area, site_moment(moment, settings), by_whom, note, amends)
     number = journal.add_scouting(
-        settings, database, entry, saw, workspace_now(settings), sure=sure, severity_pct=severity_pct
+        settings,
+        database,
+        entry,
+        saw,
+        workspace_now(settings),
+        sure=sure,
+        severity_pct=severity_pct,
+        patch_size=patch_size,
+        threads=threads,
+        lab=lab,
     )
     click.echo(f"scouting {number} recorded")
+
+
+@record.command("lab-result")
+@workspace_option
+@click.argument("number", type=int)
+@click.option("--found", multiple=True, required=True, help="What the lab found, in the words of --saw.")
+@click.option("--on", "day", type=click.DateTime(["%Y-%m-%d"]), help="The day it came; left out, today.")
+@click.option("--words", default="", help="The lab's own words.")
+@click.option("--lab", default="", help="Who answered, where the record names no lab.")
+def lab_result(
+    workspace: Path, number: int, found: tuple[str, ...], day: datetime | None, words: str, lab: str
+) -> None:
+    """Record what a lab found in the sample of scouting record NUMBER; it amends that record.
+
+    \b
+    forecast record lab-result 3 --found brown_patch --words "Rhizoctonia solani, AG 2-2 IIIB"
+    forecast record lab-result 3 --found drought --words "no pathogen found"
+    """  # noqa: D301 - \b is click's own mark for lines to keep
+    from forecast.desk import journal
+
+    settings, database = open_workspace(workspace)
+    moment = workspace_now(settings)
+    today = moment.astimezone(settings.grounds.zone).date()
+    on = today if day is None else day.date()
+    new = journal.add_lab_result(database, number, found, on, moment, today=today, words=words, lab=lab)
+    click.echo(f"scouting {number} amended by scouting {new}")
 
 
 @record.command()
@@ -120,8 +175,8 @@ def list_(workspace: Path, *, as_json: bool) -> None:
 
     from forecast.desk import journal
 
-    _, database = open_workspace(workspace)
-    rows = journal.rows(database)
+    settings, database = open_workspace(workspace)
+    rows = journal.rows(database, us=settings.grounds.units == "us")
     if as_json:
         click.echo(json.dumps({"schema": 1, "records": rows}, ensure_ascii=False, indent=2))
         return
@@ -130,6 +185,7 @@ def list_(workspace: Path, *, as_json: bool) -> None:
         later = amended_by.get((row["kind"], row["record_id"]))
         parts = [f"{row['kind']} {row['record_id']}: {row['happened_on']} {row['area_id']} {row['what']}"]
         parts += [f"by {row['by_whom']}"] if row["by_whom"] else []
+        parts += [f'"{row["note"]}"'] if row["note"] else []
         parts += [f"amends {row['amends']}"] if row["amends"] else []
         parts += [f"taken back: {row['void_reason']}"] if row["void_reason"] else []
         parts += [f"no longer stands, see {later}"] if later else []

@@ -110,8 +110,10 @@ class Sighting:
         record_id: the record's number.
         area_id: where.
         day: day number of the local date.
-        disease: key of the disease; empty where nothing was seen.
+        disease: key of the disease; empty where none was seen.
         sure: True where the diagnosis is sure.
+        look_alikes: what was seen that is no disease here, keys of the guide; a record with these alone is no sighting.
+        note: what the scout wrote.
     """
 
     record_id: int
@@ -119,3 +121,5 @@ class Sighting:
     day: int
     disease: str
     sure: bool
+    look_alikes: tuple[str, ...] = ()
+    note: str = ""
