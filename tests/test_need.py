@@ -1,4 +1,4 @@
-"""Treat, scout or hold: the decision on facts written by hand."""
+"""Treat, scout, hold or no model: the decision on facts written by hand."""
 
 from __future__ import annotations
 
@@ -84,6 +84,7 @@ def test_no_application_reaches_back_to_last_night() -> None:
 @pytest.mark.parametrize(
     ("changed", "why"),
     [
+        ({"tested": False, "chances": ()}, "been diagnosed here before"),
         ({"tested": False, "chances": ()}, "no tested model"),
         ({"chances": ()}, "no past years"),
         ({"chances": tuple(replace(chance, years=4) for chance in RISING)}, "too few"),
@@ -123,7 +124,7 @@ def test_hold_never_rests_on_one_model_alone() -> None:
     assert answer(replace(low, beside_chance=0.05), LINES).word == "hold"
     given = answer(replace(low, beside_chance=0.25), LINES)
     assert given.word == "scout"
-    assert "not tested on this grass" in given.reasons[0]
+    assert "tested on other grasses" in given.reasons[0]
 
 
 def test_an_unprotected_event_day_last_week_is_worth_a_look() -> None:
@@ -139,6 +140,33 @@ def test_the_habitual_label_goes_first_when_it_is_legal_in_time() -> None:
     given = answer(replace(facts, options=(late, other)), LINES)
     assert given.option is other
     assert any("used here by habit, is not legal in time" in reason for reason in given.reasons)
+
+
+def test_no_tested_model_is_an_answer_of_its_own() -> None:
+    """Neither hold, which would claim to know, nor a call to look at every disease that nobody has modelled."""
+    unknown = replace(BARE, tested=False, diagnosed=False, chances=())
+    given = answer(unknown, LINES)
+    assert given.word == "no_model"
+    assert given.reasons == ("there is no tested model for this grass",)
+    assert answer(replace(unknown, weather_known=False), LINES).word == "no_model"
+    passing = answer(replace(unknown, beside_chance=0.9), LINES)
+    assert passing.word == "no_model", "a model of other grasses is told of, and is no call to go out"
+    assert "tested on other grasses" in passing.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("changed", "why"),
+    [
+        ({"diagnosed": True}, "been diagnosed here before"),
+        ({"seen_on": TODAY - 3, "seen_surely": True}, "was seen here"),
+    ],
+)
+def test_without_a_tested_model_a_reason_to_look_is_scout(changed: dict[str, object], why: str) -> None:
+    unknown = replace(BARE, tested=False, diagnosed=False, chances=())
+    given = answer(replace(unknown, **changed), LINES)  # type: ignore[arg-type]
+    assert given.word == "scout"
+    assert why in given.reasons[0]
+    assert given.reasons[-1] == "there is no tested model for this grass"
 
 
 @pytest.mark.parametrize("changed", [{"tested": False}, {"weather_known": False}, {}])

@@ -114,7 +114,7 @@ def test_a_zone_off_the_hour_takes_the_last_full_utc_hour_and_gives_a_page(
     # 14:00 in Delhi is 08:30 UTC, in Kathmandu 08:15: both go to the UTC hour of 08:00.
     assert warmest == "2024-06-02T08:00Z"
     page = json.loads(run("morning", "-w", tmp_path / "w", "--as-of", "2024-07-15T05:30", "--json"))
-    model = next(one for one in page["places"][0]["models"] if one["key"] == "fidanza_1996")
+    model = next(one for one in page["stands"][0]["models"] if one["key"] == "fidanza_1996")
     assert all(past["answer"] is not None for past in model["past"]), "every finished day has its 24 hours"
     last = pd.Timestamp(page["places"][0]["last_observation"])
     assert last.minute == behind_minutes

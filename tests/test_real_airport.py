@@ -77,9 +77,9 @@ def page(airport: pd.DataFrame, tmp_path_factory: pytest.TempPathFactory) -> dic
 
 
 def _model(page: dict[str, object], key: str) -> dict[str, object]:
-    stations = page["places"]
-    assert isinstance(stations, list)
-    found: dict[str, object] = next(model for model in stations[0]["models"] if model["key"] == key)
+    stands = page["stands"]
+    assert isinstance(stands, list)
+    found: dict[str, object] = next(model for model in stands[0]["models"] if model["key"] == key)
     return found
 
 
@@ -99,7 +99,7 @@ def test_no_chance_is_given_without_past_years(page: dict[str, object]) -> None:
     areas = page["areas"]
     assert isinstance(areas, list)
     for disease in areas[0]["diseases"]:
-        assert disease["answer"] == "scout"
+        assert disease["answer"] == ("scout" if disease["deciding"] else "no_model")
         assert disease["chance"] is None
         assert disease["chance_week_1"] is None
         assert disease["days"] == []

@@ -175,7 +175,7 @@ def _summaries(page: MorningPage) -> tuple[str, str]:
 def test_areas_of_one_name_are_told_apart_by_their_property(page: MorningPage) -> None:
     clients = [("Front lawn", f"{number} Quarry Lane") for number in (1, 3, 5, 7)]
     for told in _summaries(_named(page, [*clients, ("Courtyard", "Harbour Court")])):
-        assert "SCOUT dollar spot, no model tested on the grass: Front lawn (1 Quarry Lane), " in told
+        assert "UNKNOWN diseases without a tested model: Front lawn (1 Quarry Lane), " in told
         assert "Front lawn (3 Quarry Lane), Front lawn (5 Quarry Lane)" in told
         assert "SCOUT brown patch, no model tested on the grass: Courtyard" in told
         assert "Courtyard (" not in told
@@ -281,7 +281,7 @@ def test_nothing_that_can_be_opened_is_empty(which: str, request: pytest.Fixture
     page: MorningPage = request.getfixturevalue(which)
     folded = re.findall(r"<details>(.*?)</details>", morning_html(page), flags=re.DOTALL)
     assert folded
-    assert all("<p>" in one for one in folded)
+    assert all("<p" in one for one in folded)
 
 
 # ---------------------------------------------------------------------------------------------------------------------

@@ -104,6 +104,45 @@ def test_rain_is_taken_over_from_the_remembered_day() -> None:
     assert found.panel.values["rain_mm"][-3:, 0].tolist() == [[0.5, 0.5], [1.0, 0.0], [2.0, 0.0]]
 
 
+def test_soil_goes_on_by_its_own_changes_and_wind_and_sky_as_they_were() -> None:
+    # As above: the last reading is the sixth of the fourth day, and its ways are those of the three days before.
+    temperature, soil = np.full(78, 20.0), np.full(78, 18.0)
+    wind, cloud, sun, snow = (np.full(78, figure) for figure in (2.0, 0.5, 100.0, 0.0))
+    for day, start in enumerate((53, 29, 5), start=1):
+        soil[start : start + 3] = (15 + day, 15 + 2 * day, 15 + 3 * day)
+        wind[start : start + 3], cloud[start : start + 3] = (9, day, day + 1), (0.9, day / 10, day / 5)
+        sun[start : start + 3], snow[start : start + 3] = (7, 10 * day, 20 * day), (3, day, 2 * day)
+    panel = _panel(
+        air_temperature_c=temperature,
+        dew_point_c=temperature - 5,
+        soil_temperature_5cm_c=soil,
+        wind_speed_10m_m_s=wind,
+        cloud_cover_fraction=cloud,
+        shortwave_down_w_m2=sun,
+        snow_depth_mm=snow,
+    )
+    ahead = _ways(panel, 2).panel.values
+    # 18 °C last; each day's soil rose by its own number an hour.
+    assert ahead["soil_temperature_5cm_c"][-3:, 0].tolist() == [[18, 18, 18], [19, 20, 21], [20, 22, 24]]
+    assert ahead["wind_speed_10m_m_s"][-3:, 0].tolist() == [[2, 2, 2], [1, 2, 3], [2, 3, 4]]
+    assert ahead["cloud_cover_fraction"][-2:, 0].tolist() == [[0.1, 0.2, 0.3], [0.2, 0.4, 0.6]]
+    assert ahead["shortwave_down_w_m2"][-2:, 0].tolist() == [[10, 20, 30], [20, 40, 60]]
+    assert ahead["snow_depth_mm"][-2:, 0].tolist() == [[1, 2, 3], [2, 4, 6]]
+
+
+def test_a_longer_look_back_keeps_more_hours_and_the_same_ways() -> None:
+    panel = _panel(**_uneven(40, seed=4))
+    row = last_known_row(panel, 0)
+    assert row is not None
+    until = panel.hours[row] + np.timedelta64(3, "h")
+    short, long = ways_on(panel, 0, until), ways_on(panel, 0, until, 24 * 30)
+    assert short is not None
+    assert long is not None
+    assert len(long.panel.hours) - len(short.panel.hours) == 24 * 30 - 24 * 6
+    for name, array in short.panel.values.items():
+        np.testing.assert_array_equal(long.panel.values[name][-len(array) :], array)
+
+
 def test_a_series_without_a_gauge_has_no_rain_ahead() -> None:
     found = _ways(_panel(air_temperature_c=np.full(54, 20.0), dew_point_c=np.full(54, 10.0)), 2)
     assert "rain_mm" not in found.panel.values

@@ -3,25 +3,31 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 
-from forecast.air import complete_humidity
+from forecast.between import Where
 from forecast.clock import day_number, utc_minute
 from forecast.diseases import MODELS
+from forecast.diseases.declare import Daily
 from forecast.diseases.pressure import pressure
+from forecast.outlook.running_day import HISTORY_HOURS
 from forecast.outlook.view import Today, View, view
 from forecast.panel import Hours, Panel, observed
-from forecast.wetness import DEFAULT, with_leaf_wetness
+from forecast.stand import Stand, StandHours, place_hours, stand_hours
+from forecast.turf import Setting
+from forecast.wetness import BEST_KNOWN
 
 NAN = math.nan
 ZONE = ZoneInfo("America/New_York")  # UTC−5, and UTC−4 in summer
 OFFSET = -300
 TODAY = date(2031, 7, 20)
 FIRST = np.datetime64("2031-06-20T00", "h")
+STAND = Stand("stand-1", "alder", Where(41.0, -75.0, 200.0), ZONE, Setting(), BEST_KNOWN)
 
 
 def _weather(last: str, series: int = 1) -> Panel:
@@ -49,8 +55,16 @@ def _at(hour: int, minute: int) -> np.datetime64:
     return utc_minute(datetime(TODAY.year, TODAY.month, TODAY.day, hour, minute, tzinfo=ZONE))
 
 
+def _hours(panel: Panel) -> StandHours:
+    return stand_hours(place_hours(panel, STAND.where), STAND)
+
+
 def _view(panel: Panel, hour: int, minute: int, column: int = 0) -> View:
-    return view(panel, column, day_number(TODAY), _at(hour, minute), DEFAULT, OFFSET)
+    return _view_at(panel, _at(hour, minute), column)
+
+
+def _view_at(panel: Panel, now_utc: np.datetime64, column: int = 0) -> View:
+    return view(_hours(panel.only(column)), STAND, day_number(TODAY), now_utc, OFFSET)
 
 
 def _says_nothing(now: Today) -> bool:
@@ -117,11 +131,8 @@ def test_every_model_has_its_own_day() -> None:
     # At 17:30 daylight time, read up to 18:00 UTC: past 06:00 and noon standard time (17:00 UTC), before midnight.
     now = _view(_weather("2031-07-20T18"), 17, 30).now
     assert set(now) == set(MODELS)
-    assert {key: one.finished for key, one in now.items()} == {
-        "fidanza_1996": True,
-        "warm_wet_night": True,
-        "smith_2018": False,
-    }
+    over = {"fidanza_1996": True, "warm_wet_night": True, "nutter_1983": True, "smith_2018": False}
+    assert {key: now[key].finished for key in over} == over
     assert len(now["smith_2018"].answer) == 10
     assert now["smith_2018"].inputs.keys() == {"relative_humidity_pct_mean_5_days", "air_temperature_c_mean_5_days"}
 
@@ -129,9 +140,9 @@ def test_every_model_has_its_own_day() -> None:
 def test_a_day_that_is_over_says_what_its_hours_say() -> None:
     panel = _weather("2031-07-20T18")
     seen = _view(panel, 17, 30)
-    wet = with_leaf_wetness(complete_humidity(panel), DEFAULT)
+    wet = _hours(panel)
     for key in ("fidanza_1996", "warm_wet_night"):
-        found = pressure(MODELS[key], wet, OFFSET)
+        found = pressure(MODELS[key], wet.panel_for(MODELS[key].wetness), OFFSET)
         row = found.row(day_number(TODAY))
         assert row is not None
         assert seen.now[key].answer.tolist() == found.answer[row].tolist()
@@ -155,7 +166,7 @@ def test_the_ways_on_meet_what_came_when_the_days_are_all_alike() -> None:
 def test_readings_older_than_36_hours_give_no_answer_for_today(age_hours: int, says: bool) -> None:
     now_utc = np.datetime64("2031-07-20T09", "h")
     panel = _weather(str(now_utc - np.timedelta64(age_hours, "h")))
-    seen = view(panel, 0, day_number(TODAY), now_utc.astype("datetime64[m]"), DEFAULT, OFFSET)
+    seen = _view_at(panel, now_utc.astype("datetime64[m]"))
     for key, now in seen.now.items():
         assert _says_nothing(now) is not says, key
         assert not now.finished
@@ -203,9 +214,64 @@ def test_stations_of_one_panel_do_not_mix(column: int) -> None:
     values = {name: array[:, column : column + 1] for name, array in panel.values.items()}
     alone = _view(observed(panel.hours, (panel.series[column],), values), 5, 30)
     together = _view(panel, 5, 30, column)
-    assert together.series == panel.series[column]
     for key in MODELS:
         np.testing.assert_array_equal(together.now[key].answer, alone.now[key].answer)
         np.testing.assert_array_equal(together.past[key].answer, alone.past[key].answer)
     other = _view(panel, 5, 30, 1 - column)
     assert not np.array_equal(together.now["fidanza_1996"].answer, other.now["fidanza_1996"].answer)
+
+
+def test_only_the_models_asked_for_are_run() -> None:
+    panel = _weather("2031-07-20T06")
+    asked = [MODELS["smith_2018"], MODELS["nutter_1983"]]
+    seen = view(_hours(panel), STAND, day_number(TODAY), _at(5, 30), OFFSET, asked)
+    whole = _view(panel, 5, 30)
+    assert set(seen.past) == set(seen.now) == {"smith_2018", "nutter_1983"}
+    np.testing.assert_array_equal(seen.now["smith_2018"].answer, whole.now["smith_2018"].answer)
+
+
+def _months(count: int) -> Panel:
+    """Humid days that cool by a tenth of a degree a day, read up to 05:00 UTC on the 20th of July."""
+    last = np.datetime64("2031-07-20T05", "h")
+    hours: Hours = last - np.arange(24 * count)[::-1].astype("timedelta64[h]")
+    wave = np.cos((np.arange(len(hours)) - 20) * 2 * np.pi / 24)
+    temperature = (30 - np.arange(len(hours)) / 240 + 4 * wave)[:, None]
+    return observed(hours, ("alder",), {"air_temperature_c": temperature, "dew_point_c": temperature - 3})
+
+
+def test_a_model_that_looks_back_for_months_has_its_months_today_too() -> None:
+    """Sixty days of soil temperature: the days gone on with are one of sixty."""
+    assert max(one.trailing_days for one in MODELS["large_patch_autumn"].inputs if isinstance(one, Daily)) == 60
+    now = _view(_months(100), 5, 30).now["large_patch_autumn"]
+    assert not now.finished
+    assert now.answer.size == 10
+    assert not np.isnan(now.answer).any()
+    long, short = (now.inputs[f"soil_temperature_5cm_c_mean_{days}_days"] for days in (60, 5))
+    assert (long > short + 2).all(), "the weather cools by 0.1 °C a day, so 60 days lie warmer than 5 by about 2.75"
+    # 40 days of readings are too few for a mean of 60.
+    few = _view(_months(40), 5, 30).now["large_patch_autumn"].inputs["soil_temperature_5cm_c_mean_60_days"]
+    assert few.size == 10
+    assert np.isnan(few).all()
+
+
+def test_a_model_that_looks_back_for_long_never_reads_wet_leaves() -> None:
+    """Its ways on are made without them: see the view."""
+    for model in MODELS.values():
+        days = max((one.trailing_days for one in model.inputs if isinstance(one, Daily)), default=1)
+        if 24 * (days + 1) > HISTORY_HOURS:
+            assert all(one.quantity != "leaf_wet_fraction" for one in model.inputs), model.key
+
+
+def test_a_model_reads_the_wetness_that_its_paper_used() -> None:
+    panel = _weather("2031-07-20T18")
+    threshold = replace(MODELS["warm_wet_night"], wetness="humidity_threshold")
+    found = _hours(panel)
+    by_own = found.panel_for("").values["leaf_wet_fraction"]
+    by_paper = found.panel_for("humidity_threshold").values["leaf_wet_fraction"]
+    assert not np.array_equal(by_own, by_paper)
+    seen = view(found, STAND, day_number(TODAY), _at(17, 30), OFFSET, [threshold])
+    wanted = pressure(threshold, found.panel_for("humidity_threshold"), OFFSET)
+    row = wanted.row(day_number(TODAY))
+    assert row is not None
+    for name, values in seen.now["warm_wet_night"].inputs.items():
+        np.testing.assert_array_equal(values, wanted.inputs[name][row, 0])

@@ -14,8 +14,11 @@ import click
 
 from forecast import __version__
 from forecast.cli.daily import daily
+from forecast.cli.models import models
 from forecast.cli.morning import morning
+from forecast.cli.pressure import pressure
 from forecast.cli.record import record
+from forecast.cli.scout import scout
 from forecast.cli.start import start
 from forecast.cli.weather import weather
 from forecast.errors import ForecastError, StorageError
@@ -32,7 +35,7 @@ def cli() -> None:
     """From hourly weather to turf disease pressure, honest chances, and application windows."""
 
 
-for _command in (start, weather, morning, daily, record):
+for _command in (start, weather, morning, daily, pressure, scout, record, models):
     cli.add_command(_command)
 
 

@@ -7,7 +7,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -91,6 +91,30 @@ def site_moment(text: str, settings: Settings) -> datetime:
         raise click.BadParameter(f"{text!r} lies outside the years {FIRST_YEAR} to {LAST_YEAR}")
     zone = settings.grounds.zone
     return moment.astimezone(zone) if moment.tzinfo else moment.replace(tzinfo=zone)
+
+
+def page_moment(settings: Settings, database: Database, as_of: str | None) -> tuple[datetime, bool]:
+    """The moment of the page: asked for, fixed by the workspace, or now."""
+    fixed = settings.grounds.as_of
+    if as_of is None:
+        return (now(), False) if fixed is None else (fixed.replace(tzinfo=settings.grounds.zone), True)
+    moment = site_moment(as_of, settings)
+    if moment > (now() if fixed is None else _end_of_weather(settings, database)):
+        raise click.BadParameter("only mornings that have been can be replayed", param_hint="--as-of")
+    return moment, True
+
+
+def _end_of_weather(settings: Settings, database: Database) -> datetime:
+    """Until when mornings of a workspace with a fixed clock can be told: its weather may run on past its own."""
+    from forecast.clock import local
+    from forecast.ingest.keep.store import read_hours
+
+    fixed = settings.grounds.as_of
+    own = now() if fixed is None else fixed.replace(tzinfo=settings.grounds.zone)
+    panel = read_hours(database, [station.id for station in settings.grounds.station])
+    if panel is None:
+        return own
+    return max(own, local(panel.hours[-1], settings.grounds.zone) + timedelta(days=1))
 
 
 def write_whole(path: Path, content: str | bytes) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from forecast.cli.common import now, open_workspace, site_moment, workspace_option, write_whole
+from forecast.cli.common import open_workspace, page_moment, workspace_option, write_whole
 
 if TYPE_CHECKING:
     from forecast.config import Settings
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @workspace_option
 @click.option("--as-of", metavar="MOMENT", help="Replay: what would have been told then, e.g. 2050-07-18T05:30.")
 @click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write the page as one HTML file.")
-@click.option("--json", "as_json", is_flag=True, help="Print the page as JSON (schema 2).")
+@click.option("--json", "as_json", is_flag=True, help="Print the page as JSON (schema 3).")
 @click.option("--offline", is_flag=True, help="Fetch nothing, even where a source is configured.")
 def morning(workspace: Path, as_of: str | None, html: Path | None, *, as_json: bool, offline: bool) -> None:
     """Print the morning page: per area and disease treat, scout or hold, and why.
@@ -33,7 +33,7 @@ def morning(workspace: Path, as_of: str | None, html: Path | None, *, as_json: b
     from forecast.desk.morning import morning as make_page
 
     settings, database = open_workspace(workspace)
-    moment, replay = _moment(settings, database, as_of)
+    moment, replay = page_moment(settings, database, as_of)
     notices = [] if offline or replay else _fetch(settings, database, moment)
     page = make_page(settings, database, moment, replay=replay, notices=notices)
     if html is not None:
@@ -49,30 +49,6 @@ def morning(workspace: Path, as_of: str | None, html: Path | None, *, as_json: b
         from forecast.report.as_text import morning_text
 
         click.echo(morning_text(page), nl=False)
-
-
-def _moment(settings: Settings, database: Database, as_of: str | None) -> tuple[datetime, bool]:
-    """The moment of the page: asked for, fixed by the workspace, or now."""
-    fixed = settings.grounds.as_of
-    if as_of is None:
-        return (now(), False) if fixed is None else (fixed.replace(tzinfo=settings.grounds.zone), True)
-    moment = site_moment(as_of, settings)
-    if moment > (now() if fixed is None else _end_of_weather(settings, database)):
-        raise click.BadParameter("only mornings that have been can be replayed", param_hint="--as-of")
-    return moment, True
-
-
-def _end_of_weather(settings: Settings, database: Database) -> datetime:
-    """Until when mornings of a workspace with a fixed clock can be told: its weather may run on past its own."""
-    from forecast.clock import local
-    from forecast.ingest.keep.store import read_hours
-
-    fixed = settings.grounds.as_of
-    own = now() if fixed is None else fixed.replace(tzinfo=settings.grounds.zone)
-    panel = read_hours(database, [station.id for station in settings.grounds.station])
-    if panel is None:
-        return own
-    return max(own, local(panel.hours[-1], settings.grounds.zone) + timedelta(days=1))
 
 
 def _fetch(settings: Settings, database: Database, moment: datetime) -> list[Notice]:

@@ -12,23 +12,26 @@ from forecast import __version__, quality, records
 from forecast.clock import day_number, utc_minute
 from forecast.config import Settings
 from forecast.database import Database
+from forecast.desk import caring
 from forecast.desk.hours import known_hours
 from forecast.desk.inventory import stored_elsewhere
 from forecast.desk.places import HOURS_LOOKED_BACK, Weather, place_report
+from forecast.desk.season import in_season, season_months
 from forecast.desk.sources import service
+from forecast.desk.stands import Seen, areas_of, seen_stands, stands
+from forecast.diseases import MODELS
 from forecast.diseases.events import event_for
 from forecast.errors import Notice
 from forecast.ingest.keep.archive import Issue, issues
 from forecast.outlook.prospect import Prospect
-from forecast.outlook.view import View, view
 from forecast.report import build
-from forecast.report.page import MORNING_SCHEMA, AreaReport, DiseaseReport, MorningPage
+from forecast.report.page import MORNING_SCHEMA, AreaReport, CareReport, DiseaseReport, MorningPage, StandReport
 from forecast.report.words import CAUTIONS
 from forecast.schedule import need
 from forecast.schedule.cover import Cover, cover, options
 from forecast.schedule.label import Application, Sighting
+from forecast.stand import Stand
 from forecast.turf import DISEASES, GRASSES, Area, Disease
-from forecast.wetness import METHODS
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,9 @@ class _Morning:
     today: int
     applications: tuple[Application, ...]
     sightings: tuple[Sighting, ...]
-    views: dict[str, View]
+    offset_minutes: int
+    stands: dict[str, Stand]
+    seen: dict[str, Seen]
 
 
 def morning(
@@ -66,29 +71,30 @@ def morning(
     if strangers:
         text = f"hours are stored for {', '.join(strangers)}, which grounds.toml does not know: was a station renamed?"
         told.append(Notice(text, grave=True))
-    views: dict[str, View] = {}
     if hours is not None:
         lately = now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h")
         names = {station.id: station.name for station in settings.grounds.station}
         told += [replace(one, series=names[one.series]) for one in quality.notices(hours.verdicts, lately)]
-        panel = hours.panel
-        method = METHODS[settings.grounds.wetness]
-        if "air_temperature_c" in panel.values:  # a source may send a year without it
-            views = {
-                series: view(panel, column, today, now_utc, method, offset_minutes)
-                for column, series in enumerate(panel.series)
-            }
+    by_area = stands(settings)
+    # Provisional models are shown in the pressure view; here they would be run for nothing.
+    switched_on = settings.grounds.models_switched_on
+    models = [model for model in MODELS.values() if model.standing != "provisional" or model.key in switched_on]
+    seen = seen_stands(settings.areas, by_area, hours, today, now_utc, offset_minutes, models)
     station_ids = tuple(station.id for station in settings.grounds.station)
     newest = _chosen(settings, issues(database, station_ids, now_utc, last_only=True))
-    weather = Weather(settings, database, clock, offset_minutes, hours, views, newest)
+    views = {one.view.stand.place_id: one.view for one in seen.values()}
+    weather = Weather(settings, database, clock, hours, views, newest)
     shared = _Morning(
         settings,
         clock,
         today,
         records.applications(database, known_by),
         records.sightings(database, known_by),
-        views,
+        offset_minutes,
+        by_area,
+        seen,
     )
+    areas = tuple(_area(shared, area) for area in settings.areas)
     places = tuple(place_report(weather, place_id, told) for place_id in settings.places)
     return MorningPage(
         schema=MORNING_SCHEMA,
@@ -100,8 +106,9 @@ def morning(
         forecast_is_set=settings.grounds.weather_forecast is not None,
         time_zone=settings.grounds.time_zone,
         units=settings.grounds.units,
-        areas=tuple(_area(shared, area) for area in settings.areas),
+        areas=areas,
         places=places,
+        stands=tuple(_stand(shared, one, areas) for one in seen.values()),
         notices=tuple(f"{n.series}: {n.text}" if n.series else n.text for n in told),
         cautions=CAUTIONS,
     )
@@ -116,7 +123,19 @@ def _chosen(settings: Settings, newest: Sequence[Issue]) -> dict[str, Issue]:
 
 
 def _area(shared: _Morning, area: Area) -> AreaReport:
-    diseases = [disease for disease in DISEASES.values() if area.grass in disease.grasses]
+    possible = [disease for disease in DISEASES.values() if area.grass in disease.grasses]
+    shown = [disease for disease in possible if _is_shown(shared, area, disease)]
+    stand = shared.stands[area.area_id]
+    found = shared.seen.get(stand.stand_id)
+    us = shared.settings.grounds.units == "us"
+    advice = caring.care_of(
+        area,
+        None if found is None else found.water,
+        month=shared.as_of.month,
+        southern=stand.where.latitude_deg < 0,
+        diseases_up=_up(shared, area, shown, found),
+        us=us,
+    )
     return AreaReport(
         area.property_id,
         area.property_name,
@@ -125,14 +144,69 @@ def _area(shared: _Morning, area: Area) -> AreaReport:
         GRASSES[area.grass].name,
         area.size_m2,
         area.place_id,
-        build.setting_notes(area),
-        tuple(_disease(shared, area, disease) for disease in diseases),
+        stand.stand_id,
+        build.setting_words(area, us=us),
+        tuple(_disease(shared, area, disease) for disease in shown),
+        tuple(disease.name for disease in possible if disease not in shown),
+        never_here=not possible,
+        care=tuple(CareReport(one.about, one.text, one.why, one.source) for one in advice),
+    )
+
+
+def _up(shared: _Morning, area: Area, shown: Sequence[Disease], found: Seen | None) -> set[str]:
+    """The diseases whose deciding models passed on a day of the last week, or pass today."""
+    up = set()
+    for disease in shown if found is not None else ():
+        event = event_for(disease.key, area.grass, shared.settings.grounds.models_switched_on)
+        ahead = Prospect(found.view, event) if found is not None else None
+        if (
+            ahead is not None
+            and event.deciding
+            and (ahead.today_passed() or ahead.recent_event_days(need.LOOK_BACK_DAYS))
+        ):
+            up.add(disease.key)
+    return up
+
+
+def _is_shown(shared: _Morning, area: Area, disease: Disease) -> bool:
+    """In its season or next to it, or seen here in the last two weeks whatever the season."""
+    return in_season(disease, _latitude(shared, area), shared.as_of.month) or any(
+        sighting.area_id == area.area_id and sighting.disease == disease.key and _lately(shared, sighting)
+        for sighting in shared.sightings
+    )
+
+
+def _lately(shared: _Morning, sighting: Sighting) -> bool:
+    return shared.today - need.SIGHTING_DAYS <= sighting.day <= shared.today
+
+
+def _stand(shared: _Morning, one: Seen, areas: Sequence[AreaReport]) -> StandReport:
+    """A stand with the models that speak of what its areas show; provisional ones stand in the pressure view."""
+    stand = one.view.stand
+    ids = [area.area_id for area in areas_of(shared.stands, stand.stand_id, shared.settings.areas)]
+    speak = {
+        key
+        for area in areas
+        if area.area_id in ids
+        for disease in area.diseases
+        for key in (*disease.deciding, *disease.beside)
+    }
+    return StandReport(
+        stand.stand_id,
+        stand.place_id,
+        tuple(ids),
+        one.wetness,
+        tuple(
+            build.model_report(model, one.view, shared.settings.grounds.zone, shared.offset_minutes)
+            for model in MODELS.values()
+            if model.key in speak
+        ),
     )
 
 
 def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
-    event = event_for(disease.key, area.grass)
-    seen = shared.views.get(area.place_id)
+    event = event_for(disease.key, area.grass, shared.settings.grounds.models_switched_on)
+    found = shared.seen.get(shared.stands[area.area_id].stand_id)
     lines = need.Decision(**shared.settings.grounds.decisions.model_dump())
     made = [a for a in shared.applications if a.area_id == area.area_id]
     protects = cover(made, disease.key, shared.today)
@@ -145,11 +219,11 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         today=shared.today,
         year_start=day_number(date(shared.as_of.year, 1, 1)),
     )
-    ahead = Prospect(seen, event) if seen is not None else None
+    ahead = Prospect(found.view, event) if found is not None else None
     start = need.first_open_day(shared.today, protects)
     next_visit = shared.today + lines.days_between_visits
     seen_here = [s for s in shared.sightings if s.area_id == area.area_id and s.disease == disease.key]
-    lately = [s for s in seen_here if shared.today - need.SIGHTING_DAYS <= s.day <= shared.today]
+    lately = [s for s in seen_here if _lately(shared, s)]
     facts = need.Facts(
         today=shared.today,
         start=start,
@@ -157,7 +231,7 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         diagnosed=disease.key in area.diseases_had or any(s.sure for s in seen_here),
         seen_on=max((s.day for s in lately), default=None),
         seen_surely=any(s.sure for s in lately),
-        in_season=_in_season(shared, area, disease),
+        in_season=in_season(disease, _latitude(shared, area), shared.as_of.month),
         weather_known=ahead is not None and ahead.today_known(event.deciding or event.beside),
         cover=protects,
         options=possible,
@@ -198,19 +272,10 @@ def _covers(one: Cover | None, day: int) -> bool:
 
 
 def _season(shared: _Morning, area: Area, disease: Disease, ahead: Prospect | None) -> build.Season | None:
-    first, last = _season_months(shared, area, disease)
+    first, last = season_months(disease, _latitude(shared, area))
     count = ahead.season(first, last) if ahead else None
     return None if count is None else build.Season(first, last, count)
 
 
-def _season_months(shared: _Morning, area: Area, disease: Disease) -> tuple[int, int]:
-    """First and last month of a disease's season here; six months on in the southern hemisphere."""
-    south = 6 if shared.settings.place(area.place_id).where.latitude_deg < 0 else 0
-    return (disease.first_month - 1 + south) % 12 + 1, (disease.last_month - 1 + south) % 12 + 1
-
-
-def _in_season(shared: _Morning, area: Area, disease: Disease) -> bool:
-    """Whether this month lies within the season or next to it."""
-    first, last = _season_months(shared, area, disease)
-    length = (last - first) % 12
-    return (shared.as_of.month - (first - 1)) % 12 <= length + 2
+def _latitude(shared: _Morning, area: Area) -> float:
+    return shared.settings.place(area.place_id).where.latitude_deg

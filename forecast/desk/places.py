@@ -15,7 +15,6 @@ from forecast.clock import local, utc_minute
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk.hours import KnownHours
-from forecast.diseases import MODELS
 from forecast.errors import Notice
 from forecast.ingest.imported import Provider
 from forecast.ingest.keep.archive import Issue
@@ -26,9 +25,7 @@ from forecast.panel import Panel
 from forecast.physics.distance import distance_km
 from forecast.physics.sun import sunrise_unix_s
 from forecast.quantities import Origin, short_name
-from forecast.report import build
 from forecast.report.page import BasisReport, CreditReport, ForecastReport, PlaceReport
-from forecast.wetness import METHODS
 
 AGE_WORTH_A_NOTICE_MINUTES = 6 * 60  # house choice: twice the usual lag
 HOURS_LOOKED_BACK = 7 * 24  # hours whose filled and missing values the page counts
@@ -44,16 +41,14 @@ class Weather:
         settings: the workspace's.
         database: the workspace's.
         as_of: the page's moment, clock time of the site.
-        offset_minutes: standard time minus UTC.
         hours: what was known; None for nothing.
-        views: per place, what the models say.
+        views: per place, what the models say of one of its stands.
         issues: per station, its newest weather forecast.
     """
 
     settings: Settings
     database: Database
     as_of: datetime
-    offset_minutes: int
     hours: KnownHours | None
     views: Mapping[str, View]
     issues: Mapping[str, Issue]
@@ -104,13 +99,7 @@ def place_report(weather: Weather, place_id: str, notices: list[Notice]) -> Plac
         ""
         if weather.hours is None or place_id not in weather.hours.typical
         else weather.hours.typical[place_id].source,
-        METHODS[weather.settings.grounds.wetness].name,
         None if rise is None else datetime.fromtimestamp(rise, zone),
-        tuple(
-            build.model_report(model, seen, zone, weather.offset_minutes)
-            for model in MODELS.values()
-            if seen is not None
-        ),
     )
 
 
@@ -284,7 +273,7 @@ def _hours_by_origin(weather: Weather, place_id: str) -> tuple[int, int, int]:
 
 def _past_years(seen: View | None) -> int:
     """Past years whose weeks around this date are known well enough to count."""
-    if seen is None:
+    if seen is None or not seen.past:
         return 0
     chance = chance_of_any(seen.past_passed(next(iter(seen.past))), seen.days(), seen.today, seen.today)
     return chance.years if chance else 0

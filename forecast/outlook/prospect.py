@@ -56,7 +56,7 @@ class Prospect:
         return tuple((day, chance) for day, chance in found if chance is not None)
 
     def beside_chance(self, first_day: int, last_day: int) -> float | None:
-        """The chance that any model of the disease passes, tested on the grass or not; None where none is beside."""
+        """The chance that any tested model passes, of this grass or of others; None where none is beside."""
         if not self.event.beside or last_day < first_day:
             return None
         passed = self._passed(self.event.deciding + self.event.beside)

@@ -2,7 +2,8 @@
 
 Without a weather forecast, the hours that have not been read yet are taken from days that have been: the last
 ten days, and the same dates (a week to either side) in past years. Each goes on from the last reading with that
-day's own changes in temperature and dew point, and its own rain. The result is a range, marked "so far".
+day's own changes in temperature, dew point and soil temperature, and its own wind, sky, rain and snow. The result is
+a range, marked "so far".
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from forecast.physics import humidity
 RECENT_DAYS = 10  # house choice
 DATES_EITHER_SIDE_DAYS = 7  # house choice
 HISTORY_HOURS = 24 * 6  # enough for a five-day mean and for wetness to find its state
+BY_CHANGE = ("air_temperature_c", "dew_point_c", "soil_temperature_5cm_c", "soil_temperature_10cm_c")
+AS_THEN = ("rain_mm", "wind_speed_10m_m_s", "cloud_cover_fraction", "shortwave_down_w_m2", "snow_depth_mm")
 _YEAR_HOURS = 8766  # 365.25 days; the nearest whole day is taken
 
 
@@ -41,13 +44,15 @@ def last_known_row(panel: Panel, column: int) -> int | None:
     return int(rows[-1]) if rows.size else None
 
 
-def ways_on(panel: Panel, column: int, until: np.datetime64) -> Continuation | None:
+def ways_on(panel: Panel, column: int, until: np.datetime64, history_hours: int = HISTORY_HOURS) -> Continuation | None:
     """The last days of one series, gone on with until a stamp, one member a remembered day.
 
     Args:
-        panel: hours with temperature, dew point and, where there is a gauge, rain; shape (hours, series).
+        panel: hours with temperature, dew point and relative humidity, and what there is of :data:`BY_CHANGE` and
+            :data:`AS_THEN`; shape (hours, series).
         column: which series.
         until: the last stamp wanted.
+        history_hours: how many hours before the last reading are kept.
 
     Returns:
         None where nothing was read, where nothing is left to go on with, or where no remembered day is whole.
@@ -62,24 +67,23 @@ def ways_on(panel: Panel, column: int, until: np.datetime64) -> Continuation | N
     if length < 1 or not starts.size:
         return None
     steps = starts[None, :] + np.arange(length + 1)[:, None]
-    ahead_t = temperature[row] + temperature[steps] - temperature[starts]
-    ahead_td = np.minimum(dew_point[row] + dew_point[steps] - dew_point[starts], ahead_t)
-    first = max(row - HISTORY_HOURS, 0)
-    members = len(starts)
-    values = {
-        "air_temperature_c": _after(temperature[first:row], ahead_t, members),
-        "dew_point_c": _after(dew_point[first:row], ahead_td, members),
-        "relative_humidity_pct": _after(
-            panel.values["relative_humidity_pct"][first:row, column],
-            humidity.relative_humidity_pct(ahead_t, ahead_td),
-            members,
-        ),
+    first = max(row - history_hours, 0)
+    columns = {name: panel.values[name][:, column] for name in (*BY_CHANGE, *AS_THEN) if name in panel.values}
+    ahead = {
+        name: columns[name][row] + columns[name][steps] - columns[name][starts] for name in BY_CHANGE if name in columns
     }
+    ahead["dew_point_c"] = np.minimum(ahead["dew_point_c"], ahead["air_temperature_c"])
+    ahead["relative_humidity_pct"] = humidity.relative_humidity_pct(ahead["air_temperature_c"], ahead["dew_point_c"])
+    columns["relative_humidity_pct"] = panel.values["relative_humidity_pct"][:, column]
     # The last reading itself keeps the humidity that was read, not one worked out again.
-    values["relative_humidity_pct"][row - first] = panel.values["relative_humidity_pct"][row, column]
-    if "rain_mm" in panel.values:
-        rain = panel.values["rain_mm"][:, column]
-        values["rain_mm"] = _after(rain[first : row + 1], rain[steps[1:]], members)
+    ahead["relative_humidity_pct"][0] = columns["relative_humidity_pct"][row]
+    members = len(starts)
+    values = {name: _after(columns[name][first:row], later, members) for name, later in ahead.items()}
+    values |= {
+        name: _after(columns[name][first : row + 1], columns[name][steps[1:]], members)
+        for name in AS_THEN
+        if name in columns
+    }
     hours: Hours = panel.hours[first] + np.arange(row - first + length + 1) * np.timedelta64(1, "h")
     return Continuation(observed(hours, (panel.series[column],), values), panel.hours[row])
 

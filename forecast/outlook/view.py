@@ -1,20 +1,20 @@
-"""One station's hours as every model sees them: the finished days, and the ways today can still go."""
+"""One stand's hours as every model sees them: the finished days, and the ways today can still go."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from forecast.air import complete_humidity
 from forecast.daily import Days, day_numbers, last_stamp
 from forecast.diseases import MODELS, DiseaseModel
+from forecast.diseases.declare import Daily
 from forecast.diseases.pressure import Pressure, pressure
-from forecast.outlook.running_day import last_known_row, ways_on
+from forecast.outlook.running_day import HISTORY_HOURS, last_known_row, ways_on
 from forecast.panel import Floats, Panel
-from forecast.wetness import WetnessMethod, with_leaf_wetness
+from forecast.stand import Stand, StandHours, place_hours, stand_hours
 
 OLDEST_READING_HOURS = 36  # house choice: beyond it the day in progress is guesswork and is not shown
 
@@ -42,17 +42,17 @@ class Today:
 
 @dataclass(frozen=True, eq=False)
 class View:
-    """What is known at one station on one morning.
+    """What is known of one stand on one morning.
 
     Attributes:
-        series: the station's id.
+        stand: which.
         today: day number of the date asked about.
         last_known: stamp of the last hour with temperature and humidity; None where there is none.
         past: per model, its answers over all finished days; NaN on days that are not finished.
         now: per model, today.
     """
 
-    series: str
+    stand: Stand
     today: int
     last_known: np.datetime64 | None
     past: Mapping[str, Pressure]
@@ -60,6 +60,8 @@ class View:
 
     def days(self) -> Days:
         """The days that any model's past reaches; never none, where the models' own days do not overlap yet either."""
+        if not self.past:
+            return np.array([self.today])
         first = min(int(p.days[0]) for p in self.past.values())
         last = max(int(p.days[-1]) for p in self.past.values())
         return np.arange(first, last + 1)
@@ -74,43 +76,60 @@ class View:
 
 
 def view(
-    panel: Panel, column: int, today: int, now_utc: np.datetime64, method: WetnessMethod, offset_minutes: int
+    found: StandHours,
+    stand: Stand,
+    today: int,
+    now_utc: np.datetime64,
+    offset_minutes: int,
+    models: Collection[DiseaseModel] | None = None,
 ) -> View:
-    """Everything the models say of one series.
+    """Everything the models say of one stand.
 
     Args:
-        panel: checked and filled station hours up to ``now_utc``; shape (hours, series).
-        column: which series.
+        found: the stand's hours up to ``now_utc``.
+        stand: which.
         today: day number of the local date.
         now_utc: the moment of the page.
-        method: how wet hours are told.
         offset_minutes: standard time minus UTC.
+        models: which are asked; left out, all of the catalogue.
     """
-    single = _single(panel, column)
-    wet = with_leaf_wetness(complete_humidity(single), method)
-    row = last_known_row(wet, 0)
-    last_known = None if row is None else wet.hours[row]
+    asked = MODELS.values() if models is None else models
+    row = last_known_row(found.panel, 0)
+    last_known = None if row is None else found.panel.hours[row]
+    panels = {key: found.panel_for(key) for key in {model.wetness for model in asked}}
     past = {
-        key: _finished_only(pressure(model, wet, offset_minutes), last_known, offset_minutes)
-        for key, model in MODELS.items()
+        model.key: _finished_only(pressure(model, panels[model.wetness], offset_minutes), last_known, offset_minutes)
+        for model in asked
     }
     fresh = last_known is not None and now_utc - last_known <= np.timedelta64(OLDEST_READING_HOURS, "h")
-    ahead = ways_on(wet, 0, last_stamp(today, offset_minutes, 24)) if fresh else None
-    ahead_panel = None if ahead is None else with_leaf_wetness(ahead.panel, method)
-    now = {key: _today(model, past[key], ahead_panel, today, offset_minutes) for key, model in MODELS.items()}
-    return View(panel.series[column], today, last_known, past, now)
+    ahead = _Ahead(found.panel, stand, last_stamp(today, offset_minutes, 24)) if fresh else None
+    now = {model.key: _today(model, past[model.key], ahead, today, offset_minutes) for model in asked}
+    return View(stand, today, last_known, past, now)
 
 
-def _single(panel: Panel, column: int) -> Panel:
-    """One series of a panel, its columns kept as a second axis of one."""
-    keep = slice(column, column + 1)
-    return Panel(
-        panel.hours,
-        panel.series[keep],
-        {name: array[:, keep] for name, array in panel.values.items()},
-        {name: array[:, keep] for name, array in panel.flags.items()},
-        {name: array[:, keep] for name, array in panel.origin.items()},
-    )
+class _Ahead:
+    """The ways a stand's day can go on, as far back as each model looks, made once for all models that look as far."""
+
+    def __init__(self, panel: Panel, stand: Stand, until: np.datetime64) -> None:
+        self._panel, self._stand, self._until = panel, stand, until
+        self._hours: StandHours | None = None
+
+    def panel_for(self, model: DiseaseModel) -> Panel | None:
+        """Hours with members; None where nothing is known to go on with."""
+        days = max((one.trailing_days for one in model.inputs if isinstance(one, Daily)), default=1)
+        if 24 * (days + 1) > HISTORY_HOURS:
+            return self._long(model, 24 * (days + 1))
+        if self._hours is None:
+            found = ways_on(self._panel, 0, self._until)
+            if found is not None:
+                self._hours = stand_hours(place_hours(found.panel, self._stand.where), self._stand)
+        return None if self._hours is None else self._hours.panel_for(model.wetness)
+
+    def _long(self, model: DiseaseModel, history_hours: int) -> Panel | None:
+        """A long look back on what one model reads, which is never leaf wetness: that would cost much for little."""
+        read = {one.quantity for one in model.inputs} | {"air_temperature_c", "dew_point_c", "relative_humidity_pct"}
+        found = ways_on(self._panel.keeping(read), 0, self._until, history_hours)
+        return None if found is None else found.panel
 
 
 def _finished_only(found: Pressure, last_known: np.datetime64 | None, offset_minutes: int) -> Pressure:
@@ -126,12 +145,13 @@ def _finished_only(found: Pressure, last_known: np.datetime64 | None, offset_min
     return replace(found, answer=answer, passed=passed)
 
 
-def _today(model: DiseaseModel, past: Pressure, ahead: Panel | None, today: int, offset_minutes: int) -> Today:
+def _today(model: DiseaseModel, past: Pressure, ahead: _Ahead | None, today: int, offset_minutes: int) -> Today:
     row = past.row(today)
     if row is not None and not np.isnan(past.passed[row, 0]):
         return _pick(past, row, finished=True)
-    if ahead is not None:
-        going_on = pressure(model, ahead, offset_minutes)
+    ahead_panel = None if ahead is None else ahead.panel_for(model)
+    if ahead_panel is not None:
+        going_on = pressure(model, ahead_panel, offset_minutes)
         row = going_on.row(today)
         if row is not None:
             return _pick(going_on, row, finished=False)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
+
 import jinja2
 
 from forecast.report import sentences, words
-from forecast.report.page import MorningPage
+from forecast.report.page import AreaReport, DiseaseReport, MorningPage
 
 
 def morning_html(page: MorningPage) -> str:
@@ -25,5 +27,14 @@ def morning_html(page: MorningPage) -> str:
         say=sentences,
         words=words,
         treats=[row for row in rows if row[1].answer == "treat"],
-        others=sentences.grouped(page),
+        others=[
+            (word, [(name, places) for _, name, places in rows])
+            for (word, _), rows in itertools.groupby(sentences.grouped(page), key=_block)
+        ],
     )
+
+
+def _block(row: tuple[str, str, list[tuple[AreaReport, DiseaseReport]]]) -> tuple[str, bool]:
+    """What stands in one box: rows of one answer, those with a tested model apart from those without."""
+    word, _, places = row
+    return word, bool(places[0][1].deciding)

@@ -7,12 +7,9 @@ import json
 from datetime import date, datetime
 from typing import Any
 
-from forecast.report.page import MorningPage
-from forecast.report.station import StationReport
 
-
-def json_text(result: MorningPage | StationReport) -> str:
-    """A result as JSON text; dates and moments in ISO 8601, moments with their offset."""
+def json_text(result: Any) -> str:
+    """A result, a frozen dataclass, as JSON text; dates and moments in ISO 8601, moments with their offset."""
     return json.dumps(plain(result), ensure_ascii=False, indent=2, allow_nan=False)
 
 

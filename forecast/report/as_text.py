@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from textwrap import wrap
 
 from forecast.report import sentences
+from forecast.report.lines import wrapped
 from forecast.report.page import AreaReport, DiseaseReport, ModelReport, MorningPage
 from forecast.report.words import area_words
-
-WIDTH = 88
 
 
 def morning_text(page: MorningPage) -> str:
@@ -19,31 +17,45 @@ def morning_text(page: MorningPage) -> str:
 
 def _lines(page: MorningPage) -> Iterator[str]:
     yield f"{sentences.title(page)} · {page.grounds}"
-    yield from _wrap(sentences.as_of_sentence(page))
+    yield from wrapped(sentences.as_of_sentence(page))
     if page.invented:
-        yield from _wrap(sentences.INVENTED)
+        yield from wrapped(sentences.INVENTED)
     yield ""
     yield from _summary(page)
-    yield from _wrap(sentences.data_sentence(page), 2)
-    yield from _wrap(sentences.usual_sentence(page), 2)
+    yield from wrapped(sentences.data_sentence(page), 2)
+    yield from wrapped(sentences.usual_sentence(page), 2)
     for area in page.areas:
         yield ""
         yield from _area(page, area)
     yield ""
+    yield from _weather_and_models(page)
+    yield from wrapped(sentences.ways_sentence(page), 2)
+    for notice in page.notices:
+        yield from wrapped(f"Note: {notice}", 2)
+    yield ""
+    yield "CAUTIONS"
+    for caution in page.cautions:
+        yield from wrapped(caution, 2)
+
+
+def _weather_and_models(page: MorningPage) -> Iterator[str]:
     yield "WEATHER AND MODELS"
     for place in page.places:
         yield f"  {place.name}"
         for sentence in sentences.place_sentences(page, place):
-            yield from _wrap(sentence, 4)
-        for model in place.models:
+            yield from wrapped(sentence, 4)
+    for stand in page.stands:
+        yield f"  {sentences.stand_title(page, stand)}"
+        for sentence in sentences.wetness_sentences(stand):
+            yield from wrapped(sentence, 4)
+        for model in stand.models:
             yield from _model(page, model)
-    yield from _wrap(sentences.ways_sentence(page), 2)
-    for notice in page.notices:
-        yield from _wrap(f"Note: {notice}", 2)
-    yield ""
-    yield "CAUTIONS"
-    for caution in page.cautions:
-        yield from _wrap(caution, 2)
+    models = sentences.about_models(page)
+    if models:
+        yield ""
+        yield "  What the models are, and whose"
+    for name, text in models:
+        yield from wrapped(f"{name}: {text}", 4, 2)
 
 
 def _summary(page: MorningPage) -> Iterator[str]:
@@ -52,26 +64,33 @@ def _summary(page: MorningPage) -> Iterator[str]:
     for area in page.areas:
         for disease in area.diseases:
             if disease.answer == "treat":
-                where = f"TREAT  {disease.name}, {area.area_name}, {area.property_name}"
-                yield from _wrap(where, 2, hang=7)
-                yield from _wrap(sentences.treat_line(disease, us=us), 9)
+                where = f"TREAT   {disease.name}, {area.area_name}, {area.property_name}"
+                yield from wrapped(where, 2, hang=8)
+                yield from wrapped(sentences.treat_line(disease, us=us), 10)
     for word, name, places in sentences.grouped(page):
         names = ", ".join(sentences.area_label(page, area) for area, _ in places)
-        yield from _wrap(f"{word.upper():<6} {name}: {names}", 2, hang=7)
+        yield from wrapped(f"{word:<7} {name}: {names}", 2, hang=8)
 
 
 def _area(page: MorningPage, area: AreaReport) -> Iterator[str]:
     us = page.units == "us"
     yield f"{area.property_name} · {area.area_name} · {area.grass}, {area_words(area.size_m2, us=us)}"
-    for note in area.setting_notes:
-        yield from _wrap(f"{sentences.capital(note)}.", 2)
-    if not area.diseases:
-        yield from _wrap("No disease known to this program is looked for on this grass.", 2)
-    for disease in area.diseases:
+    yield from wrapped(" ".join(area.setting), 2)
+    if area.never_here:
+        yield from wrapped("No disease known to this program is looked for on this grass.", 2)
+    yield from wrapped(sentences.season_sentence(area), 2)
+    yield from wrapped(sentences.unmodelled_sentence(area), 2)
+    for disease in sentences.modelled(area):
         yield ""
         yield f"  {disease.name.upper()} · {sentences.headline(disease)}"
         for text in _answer(page, area, disease):
-            yield from _wrap(text, 4)
+            yield from wrapped(text, 4)
+    if area.care:
+        yield ""
+        yield "  CARE"
+    for advice in area.care:
+        yield from wrapped(f"{sentences.capital(advice.about)}: {advice.text}", 4)
+        yield from wrapped(f"{advice.why} ({advice.source})", 6)
 
 
 def _answer(page: MorningPage, area: AreaReport, disease: DiseaseReport) -> Iterator[str]:
@@ -89,13 +108,7 @@ def _answer(page: MorningPage, area: AreaReport, disease: DiseaseReport) -> Iter
 
 
 def _model(page: MorningPage, model: ModelReport) -> Iterator[str]:
-    yield from _wrap(f"{sentences.standing_words(model)}: {sentences.model_sentence(model, page.as_of.date())}.", 4)
-    yield from _wrap(sentences.outside_sentence(model), 6)
-    yield from _wrap(f"{sentences.drivers_words(model, us=page.units == 'us')}.", 6)
-    yield from _wrap(f"Last days, * passed: {sentences.past_words(model)}.", 6)
-
-
-def _wrap(text: str, indent: int = 0, hang: int = 0) -> list[str]:
-    if not text:
-        return []
-    return wrap(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * (indent + hang))
+    yield from wrapped(f"{sentences.standing_words(model)}: {sentences.model_sentence(model, page.as_of.date())}.", 4)
+    yield from wrapped(sentences.outside_sentence(model), 6)
+    yield from wrapped(f"{sentences.drivers_words(model, us=page.units == 'us')}.", 6)
+    yield from wrapped(f"Last days, * passed: {sentences.past_words(model)}.", 6)

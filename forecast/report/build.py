@@ -9,13 +9,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from forecast.clock import date_of, local
-from forecast.daily import last_stamp
+from forecast.daily import last_stamp, reduce_days
 from forecast.diseases import DiseaseModel
 from forecast.diseases.events import Event
 from forecast.outlook.climatology import Chance, SeasonCount
 from forecast.outlook.view import Today, View
 from forecast.panel import Floats
-from forecast.quantities import QUANTITIES
+from forecast.report.model_words import input_unit, input_words
 from forecast.report.page import (
     ChanceReport,
     CoverReport,
@@ -28,24 +28,24 @@ from forecast.report.page import (
     QuantityReport,
     SeasonReport,
     StepReport,
+    WetnessReport,
+    WetNight,
 )
-from forecast.report.words import chance_word
+from forecast.report.words import NBSP, chance_word, height_words
 from forecast.schedule.cover import Cover, Option
 from forecast.schedule.label import Label
 from forecast.schedule.need import Answer, Decision, Facts
 from forecast.schedule.quantity import quantities
-from forecast.turf import GRASSES, Area, Disease
+from forecast.stand import StandHours
+from forecast.turf import GRASSES, SIDES, Area, Disease
+from forecast.wetness import METHODS
 
 PAST_DAYS_SHOWN = 5
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 RANGE_FROM, RANGE_TO = 0.05, 0.95  # the range printed leaves out the most extreme tenth of the ways on
 
-_REDUCTION_WORDS = {
-    "mean": "mean",
-    "min": "lowest",
-    "max": "highest",
-    "wet_hours": "wet hours",
-    "longest_wet_run": "longest wet spell",
-}
+NIGHT_END_HOUR = 12  # wet hours are counted from noon to noon, so that a night stays whole
+WEEK_HOURS = 168
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,21 +57,30 @@ class Season:
     count: SeasonCount
 
 
-def setting_notes(area: Area) -> tuple[str, ...]:
-    """What the area's setting says about where and when to look; advice, no number behind it yet."""
-    notes = []
-    watered = area.irrigation
-    if watered is not None and watered.start.hour >= 15:
-        notes.append(
-            f"watered at {watered.start:%H:%M}: evening water had consistently more brown patch than morning water "
-            "in a ryegrass trial (Fidanza & Dernoeden 1996, Crop Sci. 36:1620-1630); before sunrise is better"
+def setting_words(area: Area, *, us: bool) -> tuple[str, ...]:
+    """The setting that an area's wet hours are reckoned with, in sentences."""
+    setting = area.setting
+    share = [
+        f"{round(100 * value)}{NBSP}% of the {what}"
+        for value, what in (
+            (setting.light_let_through_fraction, "light"),
+            (setting.sky_seen_fraction, "sky"),
+            (setting.wind_let_through_fraction, "wind"),
         )
-    if area.light_let_through_fraction < 0.7 or area.wind_let_through_fraction < 0.7:
-        notes.append(
-            "shade or still air: look here first; shade had more brown patch on ten tall fescue cultivars "
-            "(Zarlengo, Rothrock & King 1994, Plant Dis. 78:126)"
-        )
-    return tuple(notes)
+        if value < 1
+    ]
+    where = f" (shade from {', '.join(side.upper() for side in setting.shaded_from)})" if setting.shaded_from else ""
+    where = " (shade all round)" if len(setting.shaded_from) == len(SIDES) else where
+    told = [f"Reckoned with {', '.join(share)} let through{where}." if share else "Reckoned as open turf."]
+    told.append(f"Cut at {height_words(setting.mowing_height_mm, us=us)}, {setting.density} density.")
+    if setting.irrigation is not None:
+        days = " ".join(_DAYS[day] for day in setting.irrigation.days)
+        depth = height_words(setting.irrigation.depth_mm, us=us)
+        told.append(f"Watered {depth} on {days} at {setting.irrigation.start:%H:%M}.")
+    if setting.dew_removal is not None:
+        days = " ".join(_DAYS[day] for day in setting.dew_removal.days)
+        told.append(f"Dew taken off on {days} at {setting.dew_removal.at:%H:%M}.")
+    return tuple(told)
 
 
 def disease_report(
@@ -112,6 +121,7 @@ def disease_report(
         scout_from_chance=lines.scout_from_chance,
         deciding=tuple(model.key for model in event.deciding),
         beside=tuple(model.key for model in event.beside),
+        switched_on=tuple(model.key for model in event.switched_on),
         cover=_cover(facts.cover, facts.today, labels),
         quantity=None if given.word != "treat" else _quantity(area, given.option, tank_l),
         no_option=left_out if given.needed_by is not None and not facts.options else (),
@@ -141,7 +151,7 @@ def _season(season: Season | None) -> SeasonReport | None:
 
 
 def model_report(model: DiseaseModel, seen: View, zone: ZoneInfo, offset_minutes: int) -> ModelReport:
-    """One model's answer at one station."""
+    """One model's answer on one stand."""
     now = seen.now[model.key]
     low, high = _ends(now.answer)
     printed_low, printed_high = _ends(now.as_printed)
@@ -167,6 +177,7 @@ def model_report(model: DiseaseModel, seen: View, zone: ZoneInfo, offset_minutes
         drivers=_drivers(model, now),
         past=_past(model, seen),
         notes=model.notes,
+        wetness=model.wetness_words,
         source=model.source,
     )
 
@@ -181,16 +192,45 @@ def _ends(answers: Floats) -> tuple[float | None, float | None]:
 
 
 def _drivers(model: DiseaseModel, now: Today) -> tuple[Driver, ...]:
-    found = []
-    for daily in model.inputs:
-        low, high = _ends(now.inputs[daily.name])
-        wet = daily.quantity == "leaf_wet_fraction"
-        days = f" over {daily.trailing_days} days" if daily.trailing_days > 1 else ""
-        words = _REDUCTION_WORDS[daily.reduction]
-        if not wet:
-            words = f"{words} {QUANTITIES[daily.quantity].meaning.split(' near')[0]}{days}"
-        found.append(Driver(daily.name, words, "h" if wet else QUANTITIES[daily.quantity].unit, low, high))
-    return tuple(found)
+    return tuple(
+        Driver(one.name, input_words(one), input_unit(one), *_ends(now.inputs[one.name])) for one in model.inputs
+    )
+
+
+def wetness_report(found: StandHours, seen: View, offset_minutes: int) -> WetnessReport:
+    """How wet hours were told on a stand, and how far the methods lie apart."""
+    hours = found.panel.hours
+
+    def by_night(fraction: Floats) -> dict[int, float]:
+        table = reduce_days(hours, fraction, "sum", standard_offset_minutes=offset_minutes, day_end_hour=NIGHT_END_HOUR)
+        return dict(zip(table.days.tolist(), table.values[:, 0].tolist(), strict=True))
+
+    last = len(hours) if seen.last_known is None else int(np.searchsorted(hours, seen.last_known)) + 1
+    read = {key: fraction[:last] for key, fraction in {"": found.wet.fraction, **found.wet.by_method}.items()}
+    read = {key: np.concatenate([part, np.full((len(hours) - last, 1), np.nan)]) for key, part in read.items()}
+    nights = {key: by_night(fraction) for key, fraction in read.items()}
+    told = [key for key in found.wet.by_method if not np.isnan(read[key][-WEEK_HOURS:]).all()]
+    rows = []
+    for day in range(seen.today - PAST_DAYS_SHOWN + 1, seen.today + 1):
+        spread = [nights[key].get(day, np.nan) for key in told]
+        known = [value for value in spread if not np.isnan(value)]
+        own = nights[""].get(day, np.nan)
+        rows.append(
+            WetNight(
+                date_of(day),
+                None if np.isnan(own) else own,
+                min(known) if known else None,
+                max(known) if known else None,
+            )
+        )
+    return WetnessReport(
+        found.wet.method.key,
+        found.wet.method.name,
+        found.wet.method.source,
+        tuple(METHODS[key].name for key in told),
+        tuple(rows),
+        int(found.wet.stood_in[-WEEK_HOURS:].sum()),
+    )
 
 
 def _past(model: DiseaseModel, seen: View) -> tuple[PastAnswer, ...]:

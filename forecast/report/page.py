@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-MORNING_SCHEMA: Literal[2] = 2
+MORNING_SCHEMA: Literal[3] = 3
 
 ChanceWord = Literal["very unlikely", "unlikely", "about as likely as not", "likely", "very likely"]
 
@@ -73,7 +73,7 @@ class StepReport:
 
 @dataclass(frozen=True, slots=True)
 class ModelReport:
-    """One model's answer for today at one place.
+    """One model's answer for today on one stand.
 
     Attributes:
         tested_on: grasses it was built or tested on; on these it decides.
@@ -84,6 +84,7 @@ class ModelReport:
         ways_passed: in how many of them the threshold is passed.
         outside: True where an input lies outside the model's range today.
         as_printed_low, as_printed_high: the published formula without any rule of ours.
+        wetness: how its paper told wet hours; empty where it reads none.
     """
 
     key: str
@@ -107,6 +108,7 @@ class ModelReport:
     drivers: tuple[Driver, ...]
     past: tuple[PastAnswer, ...]
     notes: str
+    wetness: str
     source: str
 
 
@@ -152,11 +154,11 @@ class QuantityReport:
 
 @dataclass(frozen=True, slots=True)
 class DiseaseReport:
-    """The answer for one disease on one area, and what it rests on; models are named by key, see the place."""
+    """The answer for one disease on one area, and what it rests on; models are named by key, see the stand."""
 
     disease: str
     name: str
-    answer: Literal["treat", "scout", "hold"]
+    answer: Literal["treat", "scout", "hold", "no_model"]
     reasons: tuple[str, ...]
     needed_by: date | None
     first_day: date | None
@@ -174,6 +176,7 @@ class DiseaseReport:
     scout_from_chance: float
     deciding: tuple[str, ...]
     beside: tuple[str, ...]
+    switched_on: tuple[str, ...]
     cover: CoverReport | None
     quantity: QuantityReport | None
     no_option: tuple[str, ...]
@@ -181,8 +184,26 @@ class DiseaseReport:
 
 
 @dataclass(frozen=True, slots=True)
+class CareReport:
+    """One piece of care advice, the answer first."""
+
+    about: Literal["watering", "mowing", "nitrogen", "shade", "thatch", "compaction", "drainage"]
+    text: str
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class AreaReport:
-    """One area."""
+    """One area.
+
+    Attributes:
+        stand_id: whose models and wet hours hold for it.
+        out_of_season: diseases of its grass that are not shown, since this is not their time of year.
+        never_here: True where no disease known here is looked for on its grass.
+        setting: how its wet hours are reckoned, in sentences.
+        care: what follows from the day's numbers for watering and the rest.
+    """
 
     property_id: str
     property_name: str
@@ -191,8 +212,12 @@ class AreaReport:
     grass: str
     size_m2: float
     place_id: str
-    setting_notes: tuple[str, ...]
+    stand_id: str
+    setting: tuple[str, ...]
     diseases: tuple[DiseaseReport, ...]
+    out_of_season: tuple[str, ...]
+    never_here: bool
+    care: tuple[CareReport, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +270,7 @@ class ForecastReport:
 
 @dataclass(frozen=True, slots=True)
 class PlaceReport:
-    """The state of the data at one place, a station's or a property's own, and what every model makes of it.
+    """The state of the data at one place, a station's or a property's own.
 
     Attributes:
         past_years: past years that count towards the chances, a typical year included.
@@ -265,8 +290,59 @@ class PlaceReport:
     hours_missing: int
     past_years: int
     typical_year: str
-    wetness: str
     sunrise: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class WetNight:
+    """Wet hours of one day from noon to noon; None is unknown.
+
+    Attributes:
+        day: the date of its last hour.
+        hours: by the stand's own method.
+        low, high: least and most over all methods that could tell.
+    """
+
+    day: date
+    hours: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WetnessReport:
+    """How wet hours are told on one stand.
+
+    Attributes:
+        method: key of the method.
+        name: in words.
+        source: where it comes from.
+        methods: names of the methods that the spread is over.
+        nights: the last finished days.
+        hours_stood_in: hours of the last week that another method told.
+    """
+
+    method: str
+    name: str
+    source: str
+    methods: tuple[str, ...]
+    nights: tuple[WetNight, ...]
+    hours_stood_in: int
+
+
+@dataclass(frozen=True, slots=True)
+class StandReport:
+    """Turf of one setting at one place, and what every model makes of it.
+
+    Attributes:
+        areas: ids of the areas that share it.
+        models: one a model that speaks of a disease shown on one of its areas.
+    """
+
+    stand_id: str
+    place_id: str
+    areas: tuple[str, ...]
+    wetness: WetnessReport
     models: tuple[ModelReport, ...]
 
 
@@ -278,7 +354,7 @@ class MorningPage:
         forecast_is_set: whether the settings name a source of weather forecasts, fetched by then or not.
     """
 
-    schema: Literal[2]
+    schema: Literal[3]
     version: str
     grounds: str
     invented: bool
@@ -289,5 +365,6 @@ class MorningPage:
     units: Literal["us", "si"]
     areas: tuple[AreaReport, ...]
     places: tuple[PlaceReport, ...]
+    stands: tuple[StandReport, ...]
     notices: tuple[str, ...]
     cautions: tuple[str, ...]

@@ -18,6 +18,8 @@ from forecast.report.page import (
     MorningPage,
     PlaceReport,
     QuantityReport,
+    StandReport,
+    WetNight,
 )
 from forecast.report.words import (
     NBSP,
@@ -43,6 +45,13 @@ WAYS_ON = (
     "the days around this date in past years. Ranges hold nine in ten of them."
 )
 USUAL = "Chances are the usual ones for these dates; this week's weather ahead is not known to them."
+ANSWERS = {
+    "treat": "Treat",
+    "scout": "Scout: go and look",
+    "hold": "Hold: nothing to apply",
+    "no_model": "No tested model for this grass: look when you pass",
+}
+SHORT = {"treat": "TREAT", "scout": "SCOUT", "hold": "HOLD", "no_model": "UNKNOWN"}
 YEARS_WORTH_COUNTING = 5  # below it "about 6 in 10 past years" would speak of years there are not
 
 
@@ -52,7 +61,7 @@ def headline(disease: DiseaseReport) -> str:
         if disease.first_day == disease.last_day:
             return f"Treat on {day_words(disease.first_day)}"
         return f"Treat between {day_words(disease.first_day)} and {day_words(disease.last_day)}"
-    return {"scout": "Scout: go and look", "hold": "Hold: nothing to apply", "treat": "Treat"}[disease.answer]
+    return ANSWERS[disease.answer]
 
 
 def need_sentence(disease: DiseaseReport, today: date) -> str:
@@ -77,7 +86,7 @@ def chance_sentence(page: MorningPage, area: AreaReport, disease: DiseaseReport)
     if not disease.event_words:
         return "No chance can be given: there is no tested model for this grass."
     if not disease.days:
-        answered = any(model.high is not None for model in models_of(page, area.place_id, disease.deciding))
+        answered = any(model.high is not None for model in models_of(page, area, disease.deciding))
         today = "Only today's index is shown." if answered else "Nor is today's weather known well enough."
         return f"No chance can be given: there are no past years of weather here. {today}"
     if disease.chance is None:
@@ -208,7 +217,7 @@ def model_sentence(model: ModelReport, today: date) -> str:
 
 def ways_sentence(page: MorningPage) -> str:
     """What "so far" means; empty where no model of the page says it."""
-    return WAYS_ON if any(model.ways and model.high is not None for p in page.places for model in p.models) else ""
+    return WAYS_ON if any(model.ways and model.high is not None for s in page.stands for model in s.models) else ""
 
 
 def _range(model: ModelReport, least: float, most: float) -> str:
@@ -247,8 +256,29 @@ def past_words(model: ModelReport) -> str:
 
 
 def standing_words(model: ModelReport) -> str:
-    """The model's name, its standing and the grasses it decides on."""
-    return f"{capital(model.name)} ({model.standing}; decides on {', '.join(model.tested_on)})"
+    """The model's name and its standing."""
+    return f"{capital(model.name)} ({model.standing})"
+
+
+def about_models(page: MorningPage) -> list[tuple[str, str]]:
+    """Every model of the page once: its name and standing; on which grasses it decides, notes, source."""
+    once = {model.key: model for stand in page.stands for model in stand.models}
+    return [
+        (
+            standing_words(model),
+            " ".join(
+                text
+                for text in (
+                    f"Decides on {', '.join(model.tested_on)}.",
+                    model.notes,
+                    model.wetness,
+                    f"Source: {model.source}.",
+                )
+                if text
+            ),
+        )
+        for model in once.values()
+    ]
 
 
 def capital(text: str) -> str:
@@ -310,19 +340,23 @@ def grouped(page: MorningPage) -> list[tuple[str, str, list[tuple[AreaReport, Di
         for name in dict.fromkeys(disease.name for _, disease in rows):
             here = [r for r in rows if r[1].answer == word and r[1].name == name and bool(r[1].deciding) == tested]
             if here:
-                found.append((word, name if tested else f"{name}, no model tested on the grass", here))
+                found.append((SHORT[word], name if tested else f"{name}, no model tested on the grass", here))
+    unknown = [next(((a, d) for d in a.diseases if d.answer == "no_model"), None) for a in page.areas]
+    if any(unknown):
+        found.append((SHORT["no_model"], "diseases without a tested model", [row for row in unknown if row]))
     return found
 
 
-def models_of(page: MorningPage, place_id: str, keys: tuple[str, ...]) -> list[ModelReport]:
-    """A place's models by key."""
-    return [m for place in page.places if place.place_id == place_id for m in place.models if m.key in keys]
+def models_of(page: MorningPage, area: AreaReport, keys: tuple[str, ...]) -> list[ModelReport]:
+    """The models of an area's stand by key."""
+    return [m for stand in page.stands if stand.stand_id == area.stand_id for m in stand.models if m.key in keys]
 
 
 def why_sentences(page: MorningPage, area: AreaReport, disease: DiseaseReport) -> list[str]:
     """What the models say and what the chance is made of; none where there is nothing of either."""
-    told = [_model_and_drivers(page, model) for model in models_of(page, area.place_id, disease.deciding)]
-    told.append(_beside_sentence(models_of(page, area.place_id, disease.beside), area.grass))
+    told = [_model_and_drivers(page, model) for model in models_of(page, area, disease.deciding)]
+    told.append(_switched_on_sentence(models_of(page, area, disease.switched_on), area.grass))
+    told.append(_beside_sentence(models_of(page, area, disease.beside), area.grass))
     told += [event_sentence(disease), weeks_sentence(disease), made_sentence(disease)]
     return [text for text in told if text]
 
@@ -332,11 +366,19 @@ def _model_and_drivers(page: MorningPage, model: ModelReport) -> str:
     return f"{capital(model.name)}: {said}. {drivers_words(model, us=page.units == 'us')}."
 
 
+def _switched_on_sentence(models: list[ModelReport], grass: str) -> str:
+    if not models:
+        return ""
+    names = " and ".join(f"{model.name} ({model.standing})" for model in models)
+    return f"Decides by your word alone, without a test on {grass} that it could rest on: {names}."
+
+
 def _beside_sentence(models: list[ModelReport], grass: str) -> str:
+    """The tested models of other grasses, which do not decide here."""
     if not models:
         return ""
     names = " and ".join(model.name for model in models)
-    return f"Not tested on {grass}, so it does not decide: {names}."
+    return f"Not tested on {grass}, so {'it does' if len(models) == 1 else 'they do'} not decide: {names}."
 
 
 def quantity_sentences(quantity: QuantityReport, *, us: bool) -> list[str]:
@@ -395,7 +437,7 @@ def place_sentences(page: MorningPage, place: PlaceReport) -> list[str]:
         + (f"{place.hours_from_others} from other stations, " if place.hours_from_others else "")
         + f"{place.hours_missing} missing (those not yet in count as missing)."
     )
-    lines.append(f"Wet leaves are told by: {place.wetness}. Past years that count here: {place.past_years}.")
+    lines.append(f"Past years that count here: {place.past_years}.")
     if place.typical_year:
         lines.append(
             f"One of them is a typical year ({place.typical_year}), stitched together from several: it tells the "
@@ -408,6 +450,59 @@ def place_sentences(page: MorningPage, place: PlaceReport) -> list[str]:
     if place.sunrise:
         lines.append(f"Sunrise {clock(place.sunrise)} ({page.time_zone}): threads show best in the dew just before it.")
     return lines
+
+
+def stand_title(page: MorningPage, stand: StandReport) -> str:
+    """The areas of a stand, by name."""
+    return ", ".join(area_label(page, area) for area in page.areas if area.area_id in stand.areas)
+
+
+def wetness_sentences(stand: StandReport) -> list[str]:
+    """How long the leaves were wet, how far the methods lie apart, and by which the page goes."""
+    told = stand.wetness
+    last = next((night for night in reversed(told.nights) if night.hours is not None), None)
+    if last is None:
+        return [f"How long the leaves were wet is not known; it is told by: {told.name}."]
+    lines = [
+        f"Leaves wet from noon to noon: {', '.join(_night(night) for night in told.nights)}. Told by: {told.name}."
+    ]
+    if len(told.methods) > 1:
+        lines.append(
+            f"In brackets the least and most over {len(told.methods)} methods; their spread is how sure this is."
+        )
+    if told.hours_stood_in:
+        lines.append(f"{told.hours_stood_in} h of the last week were told by another method, for want of readings.")
+    return lines
+
+
+def _night(night: WetNight) -> str:
+    if night.hours is None:
+        return f"{night.day:%a} –"
+    if night.low is None or night.high is None or round(night.low) == round(night.high):
+        return f"{night.day:%a} {night.hours:.0f}{NBSP}h"
+    return f"{night.day:%a} {night.hours:.0f}{NBSP}h ({night.low:.0f} to {night.high:.0f})"
+
+
+def unmodelled_sentence(area: AreaReport) -> str:
+    """The diseases in season that no tested model speaks of on this grass, in one breath; empty where there is none."""
+    unknown = [disease for disease in area.diseases if disease.answer == "no_model"]
+    if not unknown:
+        return ""
+    passing = [disease.name for disease in unknown if len(disease.reasons) > 1]
+    text = f"No tested model for {area.grass}: {', '.join(disease.name for disease in unknown)}."
+    if passing:
+        text += f" Models for other grasses pass often now: {', '.join(passing)}."
+    return f"{text} Look when you pass; 'forecast scout {area.area_id}' says for what."
+
+
+def modelled(area: AreaReport) -> list[DiseaseReport]:
+    """The diseases of an area that have an answer of their own."""
+    return [disease for disease in area.diseases if disease.answer != "no_model"]
+
+
+def season_sentence(area: AreaReport) -> str:
+    """The diseases of the grass that are not shown, since this is not their time of year; empty where there is none."""
+    return f"Not in season now: {', '.join(area.out_of_season)}." if area.out_of_season else ""
 
 
 def _is_the_place(basis: BasisReport, place: PlaceReport) -> bool:

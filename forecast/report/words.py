@@ -14,6 +14,7 @@ from forecast.units import (
     M2_PER_SQ_FT,
     M_PER_FT,
     ML_PER_FL_OZ,
+    MM_PER_IN,
     f_from_c,
 )
 
@@ -109,6 +110,11 @@ def range_words(low: float | None, high: float | None, unit: str, *, us: bool) -
     if first == last:
         return first
     return f"{first.rsplit(NBSP, 1)[0]} to {last}"
+
+
+def height_words(height_mm: float, *, us: bool) -> str:
+    """A height of cut or a depth of water."""
+    return f"{height_mm / MM_PER_IN:.2g}{NBSP}in" if us else f"{height_mm:.3g}{NBSP}mm"
 
 
 def area_words(size_m2: float, *, us: bool) -> str:

@@ -1,4 +1,4 @@
-"""Whether cover is needed, by when, and the answer: treat, scout or hold, each with its reasons."""
+"""Whether cover is needed, by when, and the answer: treat, scout, hold, or no model, each with its reasons."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ YEARS_TO_TREAT_BY = 5  # house choice: fewer past years give an interval too wid
 SIGHTING_DAYS = 14  # patches are visibly smaller about two weeks after treatment: common practice, no source
 LOOK_BACK_DAYS = 7  # house choice: an unprotected event day this recent is worth a look
 
-Word = Literal["treat", "scout", "hold"]
+Word = Literal["treat", "scout", "hold", "no_model"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class Facts:
         habit: name of the label used here by habit; empty for none.
         chances: chance of at least one event day from ``start`` to each day after it, in order; empty where there
             are no past years.
-        beside_chance: the same up to the next visit with models that do not decide counted in; None where none.
+        beside_chance: the same up to the next visit with tested models of other grasses counted in; None where none.
         passed_unprotected: event days of the last week, today's with them, that no application covered.
     """
 
@@ -69,7 +69,7 @@ class Answer:
     """What to do for one area and disease.
 
     Attributes:
-        word: treat, scout or hold.
+        word: treat, scout, hold, or that no tested model speaks of this grass.
         reasons: why, most important first.
         needed_by: day number by whose night cover has to be in place; None where none is needed in two weeks.
         first_day: first sensible day for the application.
@@ -96,11 +96,13 @@ def first_open_day(today: int, cover: Cover | None) -> int:
 
 
 def answer(facts: Facts, lines: Decision) -> Answer:
-    """Treat, scout or hold.
+    """Treat, scout, hold, or no model.
 
     Treat: protection will have run out, a legal option exists, the disease is known here, there are past years
     enough, and the chance of at least one event day up to the next possible visit reaches the owner's line.
-    Scout: from the scouting line on, after a sighting, or when what is known does not suffice. Hold: else.
+    Scout: from the scouting line on, after a sighting, or when what is known does not suffice. No model: no tested
+    model speaks of this grass, and the disease has neither been seen lately nor ever been diagnosed here; it is not
+    "hold", which would claim to know, nor "scout", which would be said of too many diseases to be heard. Hold: else.
     """
     next_visit = facts.today + lines.days_between_visits
     by = _needed_by(facts, lines)
@@ -115,6 +117,9 @@ def answer(facts: Facts, lines: Decision) -> Answer:
     else:
         reasons = [*seen, *missing, *_why_scout(facts, lines, next_visit, pressing=pressing, in_time=in_time)]
         word = "scout" if reasons else "hold"
+        if not facts.tested and facts.in_season:
+            word = "scout" if seen or missing else "no_model"
+            reasons.append("there is no tested model for this grass")
         reasons = reasons or [_why_hold(facts, next_visit)]
     return Answer(word, tuple(reasons), by, first, last, _chance_until(facts, next_visit), option)
 
@@ -130,9 +135,9 @@ def _what_was_seen(facts: Facts) -> list[str]:
 
 def _what_is_missing(facts: Facts, *, pressing: bool) -> list[str]:
     missing = []
-    if not facts.tested and facts.in_season:
-        missing.append("there is no tested model for this grass")
-    if not facts.weather_known and facts.in_season:
+    if not facts.tested and facts.in_season and facts.diagnosed:
+        missing.append("it has been diagnosed here before")
+    if facts.tested and not facts.weather_known and facts.in_season:
         missing.append("the weather read so far does not suffice for today")
     if facts.tested and not facts.chances and facts.in_season:
         missing.append(f"there are no past years of weather here; a chance to treat by needs {YEARS_TO_TREAT_BY}")
@@ -198,7 +203,7 @@ def _why_scout(facts: Facts, lines: Decision, next_visit: int, *, pressing: bool
         line = f"{round(100 * lines.scout_from_chance)}\u00a0%"
         reasons.append(f"the chance of unprotected disease weather until the next visit is at or above your {line}")
     elif facts.beside_chance is not None and facts.beside_chance >= lines.scout_from_chance:
-        reasons.append("a model not tested on this grass passes too often to leave it unwatched")
+        reasons.append("a model tested on other grasses passes too often to leave it unwatched")
     if facts.passed_unprotected:
         days = "day" if facts.passed_unprotected == 1 else "days"
         reasons.append(f"{facts.passed_unprotected} unprotected {days} of disease weather in the last week")

@@ -1,0 +1,203 @@
+"""Stands: which areas share a computation, what a setting does to it, and the water that its soil is reckoned from.
+
+All weather here is invented.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import date, time
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from known_workspace import workspace
+
+from forecast.between import Where
+from forecast.clock import day_number
+from forecast.config import Settings
+from forecast.daily import last_stamp
+from forecast.desk.caring import care_of, day_water
+from forecast.desk.season import in_season, season_months
+from forecast.desk.stands import areas_of, stands
+from forecast.panel import Panel, observed
+from forecast.physics.evapotranspiration import et0_hargreaves_mm, et0_of_hours_mm
+from forecast.stand import Stand, StandHours, place_hours, stand_hours
+from forecast.turf import DISEASES, Area, Irrigation, Setting
+from forecast.wetness import BEST_KNOWN
+
+NAN = math.nan
+ZONE, OFFSET = ZoneInfo("America/New_York"), -300
+WHERE = Where(41.0, -80.0, 200.0)
+TODAY = day_number(date(2031, 7, 20))
+EVERY_DAY = tuple(range(7))
+
+
+def _panel(days: int = 30, *, wind: bool = True, last_day: int = TODAY) -> Panel:
+    """Clear days of a muggy July up to 09:00 UTC of the last day; 1 mm of rain in one hour of every third day."""
+    end = last_stamp(last_day - 1, OFFSET, 24) + np.timedelta64(4, "h")
+    hours = end - np.arange(24 * days + 4)[::-1].astype("timedelta64[h]")
+    wave = np.cos((np.arange(len(hours)) - len(hours) + 10) * 2 * np.pi / 24)
+    values = {
+        "air_temperature_c": 24 + 6 * wave,
+        "dew_point_c": 16 + 0 * wave,
+        "rain_mm": np.where(np.arange(len(hours)) % 72 == 5, 1.0, 0.0),
+    }
+    if wind:
+        values |= {"wind_speed_10m_m_s": 2 + 0 * wave, "cloud_cover_fraction": 0.1 + 0 * wave}
+    return observed(hours, ("alder",), {name: column[:, None] for name, column in values.items()})
+
+
+def _stand(setting: Setting = Setting()) -> Stand:  # noqa: B008 - a frozen value
+    return Stand("stand-1", "alder", WHERE, ZONE, setting, BEST_KNOWN)
+
+
+def _hours(panel: Panel, stand: Stand) -> StandHours:
+    return stand_hours(place_hours(panel, WHERE), stand)
+
+
+def _with(panel: Panel, **changed: np.ndarray[tuple[int], np.dtype[np.float64]]) -> Panel:
+    values = {name: array[:, 0] for name, array in panel.values.items()} | changed
+    return observed(panel.hours, panel.series, {name: column[:, None] for name, column in values.items()})
+
+
+def _areas(*settings: Setting, places: tuple[str, ...] = ()) -> Settings:
+    known = workspace({"alder": (41.0, -80.0), "birch": (41.5, -80.5)})
+    first = known.areas[0]
+    places = places or ("alder",) * len(settings)
+    areas = tuple(
+        replace(first, area_id=f"a{n}", setting=setting, place_id=place)
+        for n, (setting, place) in enumerate(zip(settings, places, strict=True))
+    )
+    return replace(known, areas=areas)
+
+
+def test_areas_of_one_place_and_one_setting_share_a_stand() -> None:
+    shady = Setting(light_let_through_fraction=0.4)
+    settings = _areas(Setting(), shady, Setting(), Setting(), places=("alder", "alder", "alder", "birch"))
+    found = stands(settings)
+    assert found["a0"] is found["a2"]
+    assert len({stand.stand_id for stand in found.values()}) == 3
+    assert [area.area_id for area in areas_of(found, found["a0"].stand_id, settings.areas)] == ["a0", "a2"]
+    assert found["a3"].where.latitude_deg == 41.5
+    assert found["a1"].setting is shady
+
+
+def test_a_setting_changes_how_wet_a_stand_is() -> None:
+    """Water at 19:00 of clock time keeps a film over the night; the open, dry lawn gains dew late."""
+    evening = Setting(irrigation=Irrigation(EVERY_DAY, time(19), 6.0))
+    open_lawn, watered = (_hours(_panel(), _stand(setting)) for setting in (Setting(), evening))
+    assert open_lawn.wet.method.key == watered.wet.method.key == "energy_balance"
+    lately = slice(-24 * 7, None)
+    hours = [24 * float(found.wet.fraction[lately].mean()) for found in (open_lawn, watered)]
+    assert hours[1] > hours[0] + 2
+    # The other methods read the air alone, and have no place for water that is put on.
+    for key in ("dew_point_depression", "humidity_threshold"):
+        np.testing.assert_array_equal(open_lawn.wet.by_method[key], watered.wet.by_method[key])
+
+
+def test_without_wind_and_sky_another_method_tells_and_says_so() -> None:
+    found = _hours(_panel(wind=False), _stand())
+    assert found.wet.method.key == "dew_point_depression"
+    named = _hours(_panel(), replace(_stand(), wetness="humidity_threshold"))
+    assert named.wet.method.key == "humidity_threshold"
+
+
+def test_whole_days_up_to_yesterdays_midnight_are_summed() -> None:
+    panel = _panel()
+    water = day_water(_hours(panel, _stand()), _stand(), TODAY, OFFSET)
+    assert water is not None
+    assert water.days.tolist() == list(range(TODAY - 30, TODAY))
+    # The 720 hours before midnight hold rows 0 to 719; rows 5, 77, 149 ... rained 1 mm: every third day, ten in all.
+    assert water.rain_mm.tolist() == [1.0 if day % 3 == 0 else 0.0 for day in range(30)]
+    assert not water.from_temperature
+    hourly = et0_of_hours_mm(
+        panel.hours,
+        41.0,
+        -80.0,
+        200.0,
+        **{name: panel.values[name] for name in panel.values if name != "rain_mm"},
+        shortwave_down_w_m2=np.full((len(panel.hours), 1), NAN),
+    )
+    np.testing.assert_allclose(water.et0_mm[-1], hourly[-28:-4, 0].sum(), rtol=0, atol=1e-9)
+    assert 3 < water.et0_mm[-1] < 9, "a clear July day at 41° N"
+
+
+def test_an_unknown_rain_hour_makes_a_days_rain_unknown_and_its_least_known() -> None:
+    panel = _panel()
+    rain = panel.values["rain_mm"][:, 0].copy()
+    rain[6] = NAN  # of the first day, an hour after its rain
+    water = day_water(_hours(_with(panel, rain_mm=rain), _stand()), _stand(), TODAY, OFFSET)
+    assert water is not None
+    assert math.isnan(water.rain_mm[0])
+    assert water.rain_least_mm[0] == 1.0
+    assert not np.isnan(water.rain_mm[1:]).any()
+
+
+def test_without_wind_and_sky_evapotranspiration_is_told_from_temperature() -> None:
+    water = day_water(_hours(_panel(wind=False), _stand()), _stand(), TODAY, OFFSET)
+    assert water is not None
+    assert water.from_temperature
+    day_of_year = np.array([float(date(2031, 7, 19).timetuple().tm_yday)])
+    # The wave is sampled at whole hours and meets both its ends: 30 and 18 °C.
+    by_hand = et0_hargreaves_mm(day_of_year, 41.0, np.array([30.0]), np.array([18.0]))
+    np.testing.assert_allclose(water.et0_mm[-1], by_hand[0], rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize(("days", "last_day"), [(6, TODAY), (30, TODAY - 1)])
+def test_too_few_days_or_readings_that_stop_short_give_no_water(days: int, last_day: int) -> None:
+    panel = _panel(days, last_day=last_day)
+    if last_day < TODAY:
+        panel = panel.between(panel.hours[0], last_stamp(TODAY - 1, OFFSET, 24) - np.timedelta64(1, "h"))
+    assert day_water(_hours(panel, _stand()), _stand(), TODAY, OFFSET) is None
+
+
+def test_evening_water_is_set_beside_the_same_water_at_four() -> None:
+    evening = Setting(irrigation=Irrigation(EVERY_DAY, time(19), 6.0))
+    stand = _stand(evening)
+    water = day_water(_hours(_panel(), stand), stand, TODAY, OFFSET)
+    assert water is not None
+    assert water.wet_hours is not None
+    assert water.wet_hours_at_04 is not None
+    assert water.wet_hours > water.wet_hours_at_04 + 1
+    early = _stand(replace(evening, irrigation=Irrigation(EVERY_DAY, time(4), 6.0)))
+    same = day_water(_hours(_panel(), early), early, TODAY, OFFSET)
+    assert same is not None
+    assert same.wet_hours == same.wet_hours_at_04 == water.wet_hours_at_04
+
+
+@pytest.mark.parametrize("setting", [Setting(), Setting(irrigation=Irrigation(EVERY_DAY, time(19), 6.0))])
+def test_where_water_has_no_place_to_act_nothing_is_set_beside(setting: Setting) -> None:
+    """No irrigation, or no wind and sky for the one method in which it acts."""
+    stand = _stand(setting)
+    water = day_water(_hours(_panel(wind=False), stand), stand, TODAY, OFFSET)
+    assert water is not None
+    assert water.wet_hours is None
+    assert water.wet_hours_at_04 is None
+
+
+def _advice(area: Area, panel: Panel, month: int = 7) -> list[str]:
+    stand = _stand(area.setting)
+    water = day_water(_hours(panel, stand), stand, TODAY, OFFSET)
+    found = care_of(area, water, month=month, southern=False, diseases_up=(), us=False)
+    return [f"{one.about}: {one.text} {one.why}" for one in found]
+
+
+def test_advice_follows_from_the_days_water() -> None:
+    area = _areas(Setting()).areas[0]
+    dry = _panel()  # 1 mm in three days against some 6 mm a day
+    rain = dry.values["rain_mm"][:, 0].copy()
+    rain[-20] = 60.0  # before yesterday's midnight
+    short, full = _advice(area, dry), _advice(area, _with(dry, rain_mm=rain))
+    assert short[0].startswith("watering: Short of water")
+    assert full[0].startswith("watering: No water is needed")
+    assert _advice(area, dry, month=1) == [], "in January turf does not grow"
+
+
+def test_a_season_is_turned_by_half_a_year_in_the_south() -> None:
+    brown_patch = DISEASES["brown_patch"]  # May to September
+    assert season_months(brown_patch, 41.0) == (5, 9)
+    assert season_months(brown_patch, -33.0) == (11, 3)
+    assert [month for month in range(1, 13) if in_season(brown_patch, 41.0, month)] == [4, 5, 6, 7, 8, 9, 10]
+    assert [month for month in range(1, 13) if in_season(brown_patch, -33.0, month)] == [1, 2, 3, 4, 10, 11, 12]
