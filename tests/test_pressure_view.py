@@ -161,7 +161,7 @@ def test_a_day_ahead_and_an_unknown_area_are_refused(demo: Path) -> None:
     moment = datetime(2050, 7, 25, 9, 30, tzinfo=UTC)
     with pytest.raises(DataError, match="lies ahead"):
         area_pressure(settings, database, moment, "front-lawn", date(2050, 7, 26))
-    with pytest.raises(SettingsError, match="no area 'lawn'"):
+    with pytest.raises(DataError, match="no area 'lawn'"):
         area_pressure(settings, database, moment, "lawn")
     database.close()
 

@@ -11,6 +11,7 @@ from forecast.clock import day_number, utc_minute
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk.hours import known_hours
+from forecast.desk.journal import area_named
 from forecast.desk.season import in_season
 from forecast.desk.stands import Seen, seen_stands, stands
 from forecast.diseases import MODELS, DiseaseModel
@@ -19,7 +20,7 @@ from forecast.diseases.crossing import crossings
 from forecast.diseases.declare import Hourly
 from forecast.diseases.events import event_for
 from forecast.diseases.modifiers import modifiers_for, scouting_weight
-from forecast.errors import DataError, SettingsError
+from forecast.errors import DataError
 from forecast.report import build
 from forecast.report.model_words import input_unit, input_words
 from forecast.report.page import WetNight
@@ -35,19 +36,6 @@ from forecast.report.pressure import (
 from forecast.turf import DISEASES, GRASSES, Area, Disease
 
 
-def area_of(settings: Settings, area_id: str) -> Area:
-    """The area of that id.
-
-    Raises:
-        SettingsError: there is none.
-    """
-    for area in settings.areas:
-        if area.area_id == area_id:
-            return area
-    known = ", ".join(area.area_id for area in settings.areas)
-    raise SettingsError(f"there is no area {area_id!r}", hint=f"known are {known}")
-
-
 def area_pressure(
     settings: Settings, database: Database, as_of: datetime, area_id: str, day: date | None = None
 ) -> PressureReport:
@@ -61,10 +49,9 @@ def area_pressure(
         day: a day up to that moment's own; left out, that day itself, which may still be in progress.
 
     Raises:
-        SettingsError: there is no such area.
-        DataError: no weather is known, or the day lies ahead.
+        DataError: there is no such area, no weather is known, or the day lies ahead.
     """
-    area = area_of(settings, area_id)
+    area = area_named(settings, area_id)
     clock = as_of.astimezone(settings.grounds.zone)
     asked = clock.date() if day is None else day
     if asked > clock.date():

@@ -41,6 +41,11 @@ CAUTIONS = (
 LICENCE_LINKS = {"CC BY 4.0": "creativecommons.org/licenses/by/4.0"}  # a credit has to say where the licence is
 
 
+def capital(text: str) -> str:
+    """The text with its first letter large and the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
 def owed_to(name: str, attribution: str, licence: str, link: str) -> str:
     """Whose data these are: the credit asked for, else the name; the licence and where it can be read; the source."""
     licence_link = LICENCE_LINKS.get(licence)
