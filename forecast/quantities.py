@@ -119,7 +119,7 @@ _GUST = "house choice: above the highest gust on record, 113 m/s (WMO world reco
 _VALIDATOR = "most as in the meteostat library's validator for hourly rain"
 _BY_DEFINITION = "by definition"
 _SOIL = "house choice: wider than any soil under turf, so that only what cannot be is left out"
-_SNOW = "above the deepest snow on record, 11.82 m on Mount Ibuki (from memory)"
+_SNOW = "house choice: above the deepest snow on record, 11.82 m on Mount Ibuki in 1927 (from memory)"
 
 # Holes of up to 3 h are closed along a straight line: common practice; for one hour Henn et al. 2013,
 # J. Hydrometeorol. 14:929-945, found interpolation in time best.
@@ -178,3 +178,6 @@ QUANTITIES = MappingProxyType(
         )
     }
 )
+
+READABLE = tuple(name for name, quantity in QUANTITIES.items() if not quantity.derived)  # what may come in from outside
+WORKED_OUT = "the program works it out itself and never reads it"  # said wherever a person names one of the others

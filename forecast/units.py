@@ -7,10 +7,11 @@ Sources: NIST Handbook 44, Appendix C and NIST SP 811: 1 in = 25.4 mm, 1 ft = 0.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from forecast.panel import Floats
+from forecast.quantities import QUANTITIES, unit_suffix
 
 M2_PER_SQ_FT = 0.3048**2
 L_PER_US_GAL = 3.785411784
@@ -60,6 +61,28 @@ IMPORT_UNITS = MappingProxyType(
         "fraction": {"fraction": _SAME, "%": _times(0.01), "oktas": _times(1 / 8), "tenths": _times(0.1)},
     }
 )
+# Where a quantity has units of its own: no leaf is wet by oktas, and rain in metres is a slip for mm.
+_OWN_UNITS = MappingProxyType(
+    {
+        "leaf_wet_fraction": {name: IMPORT_UNITS["fraction"][name] for name in ("fraction", "%")},
+        "snow_depth_mm": {**IMPORT_UNITS["mm"], "m": _times(1000.0)},
+    }
+)
+# Leaf wetness as minutes wet in the record, or as a bare figure with a threshold beside it: these hang on more than the
+# figure, and are brought to a share where the file is read.
+WETNESS_BY_RECORD = ("min", "counts", "mV", "kOhm")
+
+
+def ways_in(quantity: str) -> Mapping[str, Callable[[Floats], Floats]]:
+    """Per unit in which a file may give a quantity, the way to the unit inside; none for what is never read."""
+    if QUANTITIES[quantity].derived:
+        return {}
+    return _OWN_UNITS.get(quantity) or IMPORT_UNITS[unit_suffix(quantity)]
+
+
+def units_of(quantity: str) -> tuple[str, ...]:
+    """The units that a file may give a quantity in; none for what is never read."""
+    return (*ways_in(quantity), *(WETNESS_BY_RECORD if quantity == "leaf_wet_fraction" else ()))
 
 
 def f_from_c(value: float) -> float:

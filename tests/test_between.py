@@ -292,6 +292,9 @@ def test_the_reach_ends_at_100_km_with_height_counted_in() -> None:
         (RAIN, 30, False),
         ("wind_gust_10m_m_s", 30, False),
         ("rain_chance_fraction", 30, False),
+        ("snow_depth_mm", 30, False),
+        ("soil_temperature_5cm_c", 10, False),
+        ("soil_temperature_10cm_c", 10, False),
         ("leaf_wet_fraction", 10, False),
     ],
 )

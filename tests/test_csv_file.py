@@ -198,6 +198,174 @@ def test_a_doubtful_clock_time_that_stands_once_is_left_out_with_a_notice(path: 
     ]
 
 
+# Leaf wetness, soil, snow
+
+
+def wet(**column: object) -> Mapping:
+    return plain(
+        time_zone=None, utc_offset_hours=0, columns={"leaf_wet_fraction": {"column": "W", "unit": "fraction"} | column}
+    )
+
+
+def wet_rows(figures: list[float | str], step: int = 15) -> str:
+    rows = zip(
+        rows_of("2050-07-18T06:15" if step == 15 else "2050-07-18T07:00", step, len(figures)), figures, strict=True
+    )
+    return "Time,W\n" + "".join(f"{stamp:%Y-%m-%d %H:%M},{figure}\n" for stamp, figure in rows)
+
+
+@pytest.mark.parametrize(
+    ("unit", "figures"),
+    [
+        # An hour wet for 15, 15, 0 and 6 of its minutes: 36 of 60.
+        ("fraction", [1, 1, 0, 0.4]),
+        ("%", [100, 100, 0, 40]),
+        ("min", [15, 15, 0, 6]),
+    ],
+)
+def test_shares_per_cents_and_minutes_tell_the_same_hour(path: Path, unit: str, figures: list[float | str]) -> None:
+    hours = read(path, wet_rows(figures), wet(unit=unit))
+    assert stamps(hours) == ["2050-07-18T07:00Z"]
+    assert hours.values["leaf_wet_fraction"] == pytest.approx([0.6], abs=1e-12)
+
+
+def test_minutes_are_of_the_records_own_step(path: Path) -> None:
+    assert read(path, wet_rows([30, 45], 60), wet(unit="min")).values["leaf_wet_fraction"].tolist() == [0.5, 0.75]
+    halves = read(path, wet_rows([30, 30, 15, 0], 30), wet(unit="min"))  # the first ends at 07:00
+    # 30 and 15 of the hour's 60 minutes; of the hours before and after only half is told.
+    np.testing.assert_array_equal(halves.values["leaf_wet_fraction"], [np.nan, 0.75, np.nan])
+    # Where the distance of the stamps tells another step than the logger keeps, the mapping's own counts.
+    told = plain(
+        time_zone=None,
+        utc_offset_hours=0,
+        step_minutes=30,
+        columns={"leaf_wet_fraction": {"column": "W", "unit": "min", "reduce": "instant"}},
+    )
+    assert read(path, wet_rows([15, 30], 60), told).values["leaf_wet_fraction"].tolist() == [0.5, 1.0]
+
+
+@pytest.mark.parametrize("unit", ["counts", "mV"])
+def test_a_bare_figure_is_wet_at_or_above_the_threshold(path: Path, unit: str) -> None:
+    hours = read(path, wet_rows([449.9, 450, 1200, 300]), wet(unit=unit, wet_from=450))
+    assert hours.values["leaf_wet_fraction"].tolist() == [0.5]
+    assert hours.notices == ()
+
+
+def test_a_resistance_is_wet_below_the_threshold_and_dry_at_it(path: Path) -> None:
+    # A wet leaf conducts: 40 and 0 kOhm are wet, 250 itself and an open circuit are not.
+    hours = read(path, wet_rows([40, 0, 250, 9999]), wet(unit="kOhm", wet_below=250))
+    assert hours.values["leaf_wet_fraction"].tolist() == [0.5]
+    assert hours.notices == ()
+    counts = read(path, wet_rows([40, 200, 600, 249.9]), wet(unit="counts", wet_below=250))
+    assert counts.values["leaf_wet_fraction"].tolist() == [0.75], "counts may fall as the leaf gets wet"
+
+
+def test_an_unknown_resistance_is_neither_wet_nor_dry(path: Path) -> None:
+    # Below 250 by its sign alone would make -9999 wet; an empty cell and a listed figure are no readings either.
+    hours = read(path, wet_rows([300, 300, -9999, 40]), wet(unit="kOhm", wet_below=250))
+    assert hours.values["leaf_wet_fraction"] == pytest.approx([1 / 3])
+    assert hours.notices[0].text.startswith("1 records of leaf_wet_fraction lie far below 0 and count as missing")
+    listed = read(path, wet_rows([300, "", 7, 40]), wet(unit="kOhm", wet_below=250, missing=["7"]))
+    assert math.isnan(listed.values["leaf_wet_fraction"][0]), "two of four records"
+
+
+def test_a_bare_figure_that_is_none_is_unknown_and_never_dry(path: Path) -> None:
+    # A dry sensor may read a hair below 0: to a twentieth of the threshold, 22.5 here. -9999 is no reading at all.
+    hours = read(path, wet_rows([-20, 460, -9999, ""]), wet(unit="mV", wet_from=450))
+    assert math.isnan(hours.values["leaf_wet_fraction"][0]), "two of four records"
+    assert hours.notices[0].text.startswith("1 records of leaf_wet_fraction lie far below 0 and count as missing")
+    listed = read(path, wet_rows([-20, 460, 460, -9999]), wet(unit="mV", wet_from=450, missing=["-9999"]))
+    assert listed.values["leaf_wet_fraction"] == pytest.approx([2 / 3])
+    assert listed.notices == ()
+
+
+@pytest.mark.parametrize(("wet_from", "what"), [(2000, "dry"), (200, "wet")])
+def test_a_threshold_that_no_figure_crosses_is_doubted(path: Path, wet_from: float, what: str) -> None:
+    hours = read(path, wet_rows([300, 460, 1200, 300]), wet(unit="mV", wet_from=wet_from))
+    (notice,) = hours.notices
+    assert notice.text.startswith(
+        f"by wet_from = {wet_from} every record of leaf_wet_fraction is {what}: its figures go"
+    )
+    assert notice.text.endswith("from 300 to 1200; is that the sensor's threshold?")
+    other = "wet" if what == "dry" else "dry"
+    (notice,) = read(path, wet_rows([300, 460, 1200, 300]), wet(unit="kOhm", wet_below=wet_from)).notices
+    assert notice.text.startswith(f"by wet_below = {wet_from} every record of leaf_wet_fraction is {other}: ")
+
+
+@pytest.mark.parametrize(
+    ("unit", "figures", "fault"),
+    [
+        ("fraction", [0, 50, 100, 100], "3 of 4 values lie outside 0 to 1: is the unit right?"),
+        ("min", [0, 60, 60, 20], "3 of 4 values lie outside 0 to 1: is the unit right? A record has 15 min"),
+        ("%", [0, 1, 0.5, 1] * 6, "no value is above 1: this looks like a fraction, not per cent: is the unit right?"),
+        (
+            "min",
+            [0, 1, 0.5, 1] * 6,
+            "no value is above 1: this looks like a fraction, not minutes of 15: is the unit right?",
+        ),
+    ],
+)
+def test_wetness_in_another_unit_than_it_is_said_to_be_is_doubted(
+    path: Path, unit: str, figures: list[float | str], fault: str
+) -> None:
+    assert [str(one) for one in refusal(path, wet_rows(figures), wet(unit=unit)).faults] == [f"line 1, W: {fault}"]
+
+
+def test_leaves_that_stay_dry_are_doubted_in_no_unit(path: Path) -> None:
+    for unit in ("fraction", "%", "min"):
+        assert read(path, wet_rows([0] * 96), wet(unit=unit)).values["leaf_wet_fraction"].tolist() == [0] * 24
+
+
+def test_minutes_of_records_hours_apart_cannot_be_told_by_the_hour(path: Path) -> None:
+    (fault,) = refusal(path, wet_rows([60] * 30, 180), wet(unit="min")).faults
+    assert fault.text.startswith("records stand 180 min apart, so that leaf_wet_fraction cannot be told by the hour")
+
+
+def test_soil_and_snow_come_in_metric(path: Path) -> None:
+    columns = {
+        "soil_temperature_5cm_c": {"column": "S5", "unit": "F"},
+        "soil_temperature_10cm_c": {"column": "S10", "unit": "C"},
+        "snow_depth_mm": {"column": "D", "unit": "in"},
+    }
+    how = plain(time_zone=None, utc_offset_hours=0, columns=columns)
+    hours = read(path, "Time,S5,S10,D\n2050-01-18 07:00,50,9.5,4\n", how)
+    # (50 - 32) / 1.8 = 10 °C; 4 in × 25.4 = 101.6 mm.
+    assert hours.values["soil_temperature_5cm_c"] == pytest.approx([10.0])
+    assert hours.values["soil_temperature_10cm_c"].tolist() == [9.5]
+    assert hours.values["snow_depth_mm"] == pytest.approx([101.6])
+    for unit, figure in (("cm", "35"), ("mm", "350"), ("m", "0.35")):
+        one = {"snow_depth_mm": {"column": "D", "unit": unit}}
+        deep = read(
+            path, f"Time,D\n2050-01-18 07:00,{figure}\n", plain(time_zone=None, utc_offset_hours=0, columns=one)
+        )
+        assert deep.values["snow_depth_mm"].tolist() == [350], unit
+
+
+def test_bare_ground_under_a_snow_gauge_is_no_snow(path: Path) -> None:
+    header = "hour_utc,snow_depth_mm\n"
+    rows = [f"2050-07-18T{hour:02}:00Z,{figure}\n" for hour, figure in enumerate([-50, -1, 0, 4])]
+    hours = read(path, header + "".join(rows))
+    assert hours.values["snow_depth_mm"].tolist() == [0, 0, 0, 4]
+    assert [notice.text for notice in hours.notices] == [
+        "2 readings of snow_depth_mm a little below 0 were taken as 0, as a snow gauge reads over bare ground"
+    ]
+    (fault,) = refusal(path, header + "".join(rows).replace("-50", "-51")).faults
+    assert fault.text.startswith("1 of 4 values lie outside 0 to 12000 mm")
+
+
+def test_what_is_worked_out_here_is_not_read_from_a_file_with_the_houses_own_names(path: Path) -> None:
+    text = "hour_utc,air_temperature_c,sun_elevation_deg,sun_elevation_deg_flag\n2050-07-18T08:00Z,21.5,30,good\n"
+    error = refusal(path, text)
+    told = "line 1, sun_elevation_deg: the program works it out itself and never reads it: take the column out"
+    assert [str(fault) for fault in error.faults] == [told]
+    assert "sun_elevation_deg" not in error.hint
+    alone = refusal(path, "hour_utc,sun_elevation_deg\n2050-07-18T08:00Z,30\n")
+    assert [str(fault) for fault in alone.faults] == ["line 1: no column carries a quantity", told]
+    columns = {"air_temperature_c": {"column": "air_temperature_c", "unit": "C"}}
+    hours = read(path, text, plain(time_column="hour_utc", time_zone=None, columns=columns))
+    assert set(hours.values) == {"air_temperature_c"}, "a mapping names what is read, and leaves the rest"
+
+
 # What is refused
 
 

@@ -8,8 +8,23 @@ import numpy as np
 import pytest
 
 from forecast import units
-from forecast.quantities import QUANTITIES, UNIT_SUFFIXES, Flag, GapRule, Kind, Origin, Quantity, unit_suffix
-from forecast.units import IMPORT_UNITS, f_from_c
+from forecast.ingest import ghcnh, grid_intervals, hour_columns, meteostat_source
+from forecast.ingest.imported import Grade, IssuedForecast, Provider, from_one
+from forecast.ingest.logger.questions import KEYS
+from forecast.ingest.typical_year import TypicalYear, as_hours
+from forecast.quantities import (
+    QUANTITIES,
+    READABLE,
+    UNIT_SUFFIXES,
+    Flag,
+    GapRule,
+    Kind,
+    Origin,
+    Quantity,
+    short_name,
+    unit_suffix,
+)
+from forecast.units import IMPORT_UNITS, f_from_c, units_of, ways_in
 
 SI_BROCHURE = "SI brochure, 9th edition"
 SP_811 = "NIST SP 811, appendix B.8 (figure from memory)"
@@ -46,7 +61,15 @@ BOUNDS = [
     ("relative_humidity_pct", 0, 105, "Shafer et al. 2000, with a sensor's overshoot"),
     ("cloud_cover_fraction", 0, 1, BY_DEFINITION),
     ("leaf_wet_fraction", 0, 1, BY_DEFINITION),
+    ("sun_elevation_deg", -90, 90, BY_DEFINITION),
+    ("soil_temperature_5cm_c", -40, 60, "house choice, wider than any soil under turf"),
+    ("soil_temperature_10cm_c", -40, 60, "house choice, wider than any soil under turf"),
+    ("snow_depth_mm", 0, 12_000, "no depth below none; 11,820 mm on Mount Ibuki in 1927, the record (from memory)"),
 ]
+
+DERIVED = ("sun_elevation_deg",)  # worked out from date and place; a file's own would be a second truth
+# Snow falls and melts in steps, so that no depth lies on a line between two others.
+NEVER_ON_A_LINE = ("snow_depth_mm", *DERIVED)
 
 every_quantity = pytest.mark.parametrize("quantity", QUANTITIES.values(), ids=str)
 
@@ -95,7 +118,8 @@ def test_meaning_and_source_are_given(quantity: Quantity) -> None:
 def test_a_gap_rule_fits_what_the_quantity_is(quantity: Quantity) -> None:
     # What is never filled has no limit; what is filled has one; only a state can lie on a line between two others.
     assert (quantity.gap_rule is GapRule.NEVER) == (quantity.gap_limit_hours == 0)
-    assert (quantity.gap_rule is GapRule.NEVER) == (quantity.kind is not Kind.STATE)
+    on_a_line = quantity.kind is Kind.STATE and quantity.name not in NEVER_ON_A_LINE
+    assert (quantity.gap_rule is GapRule.NEVER) == (not on_a_line)
     assert quantity.gap_limit_hours >= 0
 
 
@@ -106,7 +130,56 @@ def test_only_humidity_goes_through_vapour_pressure() -> None:
 
 def test_every_unit_ending_is_used_and_can_be_imported() -> None:
     assert {unit_suffix(name) for name in QUANTITIES} == set(UNIT_SUFFIXES)
-    assert set(IMPORT_UNITS) == set(UNIT_SUFFIXES)
+    assert set(IMPORT_UNITS) == {unit_suffix(name) for name in READABLE}
+
+
+def test_what_is_worked_out_here_has_no_unit_to_come_in_by() -> None:
+    assert tuple(name for name, quantity in QUANTITIES.items() if quantity.derived) == DERIVED
+    assert set(READABLE) == set(QUANTITIES) - set(DERIVED)
+    for name in QUANTITIES:
+        assert (units_of(name) == ()) == (not ways_in(name)) == (name in DERIVED)
+        if name in READABLE and name not in ("leaf_wet_fraction", "snow_depth_mm"):
+            assert units_of(name) == tuple(IMPORT_UNITS[unit_suffix(name)])
+    assert units_of("leaf_wet_fraction") == ("fraction", "%", "min", "counts", "mV", "kOhm")
+    assert units_of("snow_depth_mm") == ("mm", "in", "cm", "m")
+    assert "m" not in units_of("rain_mm"), "0.2 m of rain is a slip for 0.2 mm, and would lie within the bounds"
+    assert not set(KEYS) & set(DERIVED)
+
+
+def test_snow_in_metres_has_its_factor() -> None:
+    # A metre has 1000 mm: SI brochure.
+    np.testing.assert_array_equal(ways_in("snow_depth_mm")["m"](np.array([0.35, np.nan])), [350, np.nan])
+
+
+def test_no_source_hands_over_what_is_worked_out_here() -> None:
+    houses = {
+        *ghcnh.NAMES.values(),
+        *hour_columns.NAMES.values(),
+        *grid_intervals.LAYERS.values(),
+        *(house for house, _ in meteostat_source.NAMES.values()),
+    }
+    assert houses <= set(READABLE)
+
+
+@pytest.mark.parametrize("name", DERIVED)
+def test_nothing_that_is_worked_out_here_passes_the_door_of_any_source(name: str) -> None:
+    hours = np.array(["2050-07-18T08"], "datetime64[h]")
+    values = {"air_temperature_c": np.array([20.0]), name: np.array([30.0])}
+    observer = Provider("made_up", "invented", Grade.OBSERVED)
+    with pytest.raises(ValueError, match=f"{name}: the program works it out itself and never reads it"):
+        from_one(hours, values, observer, "invented")
+    steps = dict.fromkeys(values, np.array([1], np.uint8))
+    with pytest.raises(ValueError, match="works it out itself"):
+        IssuedForecast(hours, values, steps, Provider("made_up", "invented", Grade.MODEL), None, "invented", ())
+    year = TypicalYear({name: np.zeros(8760)}, 40.0, -80.0, 200.0, -5.0, observer, "invented", ())
+    with pytest.raises(ValueError, match="works it out itself"):
+        as_hours(year, 2049)
+
+
+def test_a_name_in_words_has_neither_unit_nor_the_height_that_all_winds_share() -> None:
+    assert short_name("wind_speed_10m_m_s") == "wind speed"
+    assert short_name("soil_temperature_5cm_c") == "soil temperature 5cm"
+    assert short_name("snow_depth_mm") == "snow depth"
 
 
 @pytest.mark.parametrize("suffix", IMPORT_UNITS)

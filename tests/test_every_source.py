@@ -17,13 +17,15 @@ import numpy as np
 import pytest
 import source_replies as told
 from loopback import Loopback, loopback
+from pydantic import ValidationError
 
+from forecast.errors import DataError
 from forecast.ingest import ghcnh, grid_intervals, hour_columns, meteostat_source, typical_year
 from forecast.ingest.imported import Grade, ImportedHours, IssuedForecast, Provider
 from forecast.ingest.logger import csv_file
 from forecast.ingest.logger.mapping import Mapping
 from forecast.panel import Floats
-from forecast.quantities import QUANTITIES, Kind
+from forecast.quantities import QUANTITIES, READABLE, WORKED_OUT, Kind
 
 Hourly = ImportedHours | IssuedForecast
 
@@ -153,10 +155,56 @@ def providers(found: Hourly) -> tuple[Provider, ...]:
 def test_quantities_are_of_the_vocabulary_and_as_long_as_the_stamps(source: Source, read_once: Read) -> None:
     found = read_once(source)
     assert {"air_temperature_c", "relative_humidity_pct", "rain_mm", "wind_speed_10m_m_s"} <= set(found.values)
-    assert set(found.values) <= set(QUANTITIES)
+    assert set(found.values) <= set(READABLE)
     for array in found.values.values():
         assert array.dtype == np.float64
         assert array.shape == found.hours.shape
+
+
+DERIVED = tuple(name for name, quantity in QUANTITIES.items() if quantity.derived)
+
+
+def _with_column(body: bytes, name: str, delimiter: str) -> bytes:
+    """A text of rows under a header with one more column, 30 in every row."""
+    header, *rows = body.decode().splitlines()
+    cells = [f"{header}{delimiter}{name}", *(f"{row}{delimiter}30" for row in rows)]
+    return ("\n".join(cells) + "\n").encode()
+
+
+def _telling(source: Source, name: str) -> bytes:
+    """A source's reply with one more column or layer, under a name of the program's own, in every hour."""
+    if source.module is hour_columns:
+        return told.as_bytes(told.hour_columns({name: [30, 30, 30, 30]}))
+    if source.module is grid_intervals:
+        return told.as_bytes(told.grid_intervals({name: told.layer("degF", told.interval(11, 4, 30))}))
+    first, second, rest = source.body.split(b"\n", 2)
+    if source.name == "epw":  # its columns go by their place, under lines of remarks
+        return b"\n".join([first, second + f",{name}".encode(), rest])
+    if source.name == "tmy3":
+        return first + b"\n" + _with_column(second + b"\n" + rest, name, ",")
+    return _with_column(source.body, name, "|" if source.module is ghcnh else ",")
+
+
+@every_source
+def test_what_is_worked_out_here_comes_from_no_source(source: Source, read_once: Read, tmp_path: Path) -> None:
+    assert DERIVED
+    for name in DERIVED:
+        body = _telling(source, name)
+        assert name.encode() in body
+        if source.name == "canonical csv":  # here the name would be understood
+            with pytest.raises(DataError, match=f"{name}: {WORKED_OUT}"):
+                source.read(body, tmp_path)
+            continue
+        found = source.read(body, tmp_path)
+        assert set(found.values) == set(read_once(source).values) <= set(READABLE)
+        np.testing.assert_array_equal(at(found, "rain_mm"), at(read_once(source), "rain_mm"))
+
+
+@pytest.mark.parametrize("name", DERIVED)
+def test_no_mapping_brings_in_what_is_worked_out_here(name: str) -> None:
+    columns = {name: {"column": "Sun", "unit": "deg"}}
+    with pytest.raises(ValidationError, match=WORKED_OUT):
+        Mapping.model_validate({**told.MAPPING, "columns": columns})
 
 
 @every_source

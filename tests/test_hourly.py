@@ -152,6 +152,21 @@ def test_a_reading_that_cannot_be_does_not_hide_in_a_mean() -> None:
     assert hourly.notices[0].text == "1 records of air_temperature_c lie outside -80 to 60 °C and count as missing"
 
 
+def test_the_share_of_an_hour_wet_is_the_mean_of_its_records_and_an_unknown_one_is_not_dry() -> None:
+    nan = math.nan
+    # Quarters wet, wet, dry and half: 2.5 of 4. With the last unknown, 2 of 3 and not 2 of 4; with two, nothing.
+    assert figures("leaf_wet_fraction", [1, 1, 0, 0.5], 15) == [0.625]
+    assert figures("leaf_wet_fraction", [1, 1, 0, nan], 15) == pytest.approx([2 / 3])
+    np.testing.assert_array_equal(figures("leaf_wet_fraction", [1, 1, nan, nan], 15), [nan])
+    assert reduced("leaf_wet_fraction", [1, 1.5, 0, 0.5], 15).values["leaf_wet_fraction"].tolist() == [0.5]
+
+
+def test_soil_and_snow_are_means_and_what_cannot_be_does_not_hide_in_them() -> None:
+    assert figures("soil_temperature_10cm_c", [18.0, 18.5, 19.0, 18.5], 15) == [18.5]
+    assert figures("soil_temperature_5cm_c", [18.0, 99.9, 19.0, 18.5], 15) == [18.5]
+    assert figures("snow_depth_mm", [100, 110, 20_000, 120], 15) == [110]
+
+
 # Humidity
 
 

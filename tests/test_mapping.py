@@ -82,6 +82,104 @@ def test_an_unknown_quantity_is_refused_by_line_with_the_known_ones(path: Path) 
     assert fault.startswith("line 13, columns.drizzle_mm: no such quantity; known are air_temperature_c, dew_point_c,")
 
 
+def test_what_is_worked_out_here_is_refused_by_line(path: Path) -> None:
+    (fault,) = faults(path, GOOD.replace("[columns.rain_mm]", "[columns.sun_elevation_deg]"))
+    told = "line 13, columns.sun_elevation_deg: the program works it out itself and never reads it; leave it out"
+    assert fault.startswith(told)
+    (unknown,) = faults(path, GOOD.replace("[columns.rain_mm]", "[columns.drizzle_mm]"))
+    assert "snow_depth_mm" in unknown
+    assert "sun_elevation_deg" not in unknown
+
+
+WET = """\
+schema = 1
+time_column = "Time"
+utc_offset_hours = -5
+
+[columns]
+soil_temperature_5cm_c = { column = "S", unit = "F" }
+snow_depth_mm = { column = "D", unit = "in" }
+
+[columns.leaf_wet_fraction]
+column = "W"
+unit = "mV"
+wet_from = 450
+"""
+
+
+def test_a_wetness_sensor_with_its_threshold_is_read_beside_soil_and_snow(path: Path) -> None:
+    path.write_text(WET, encoding="utf-8")
+    read = read_mapping(path)
+    assert read.columns["leaf_wet_fraction"] == Column(column="W", unit="mV", wet_from=450)
+    assert read.columns["snow_depth_mm"] == Column(column="D", unit="in")
+    assert str(read.columns["leaf_wet_fraction"].threshold()) == "wet_from = 450"
+    assert read.columns["snow_depth_mm"].threshold() is None
+    assert ways_of(read) == dict.fromkeys(read.columns, "mean")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        (
+            "wet_from = 450",
+            "",
+            "line 9, columns.leaf_wet_fraction.wet_from: needed beside mV: the figure from which on the sensor counts",
+        ),
+        ("wet_from = 450", "wet_from = 0", "line 12, columns.leaf_wet_fraction.wet_from: Input should be greater than"),
+        ("wet_from = 450", "wet_from = inf", "line 12, columns.leaf_wet_fraction.wet_from: Input should be a finite"),
+        (
+            'unit = "mV"',
+            'unit = "%"',
+            "line 12, columns.leaf_wet_fraction.wet_from: has a meaning for leaf_wet_fraction in counts, mV, kOhm only",
+        ),
+        (
+            'unit = "mV"',
+            'unit = "oktas"',
+            "line 11, columns.leaf_wet_fraction.unit: is not one of fraction, %, min, counts, mV, kOhm (found 'oktas')",
+        ),
+        (
+            'unit = "in"',
+            'unit = "in", wet_from = 3',
+            "line 7, columns.snow_depth_mm.wet_from: has a meaning for leaf_wet_fraction",
+        ),
+        ('unit = "in"', 'unit = "mV"', "line 7, columns.snow_depth_mm.unit: is not one of mm, in, cm, m (found 'mV')"),
+        (
+            'unit = "mV"',
+            'unit = "kOhm"',
+            "line 12, columns.leaf_wet_fraction.wet_from: a wet leaf has less resistance than a dry one: say wet_below",
+        ),
+        (
+            "wet_from = 450",
+            "wet_from = 450\nwet_below = 300",
+            "line 13, columns.leaf_wet_fraction.wet_below: stands beside wet_from, and one of the two parts",
+        ),
+        (
+            'unit = "mV"\nwet_from = 450',
+            'unit = "kOhm"',
+            "line 9, columns.leaf_wet_fraction.wet_below: needed beside kOhm: the figure below which the sensor counts",
+        ),
+        (
+            "wet_from = 450",
+            "wet_below = -3",
+            "line 12, columns.leaf_wet_fraction.wet_below: Input should be greater than",
+        ),
+        ("wet_from = 450", "wet_below = nan", "line 12, columns.leaf_wet_fraction.wet_below: Input should be a finite"),
+    ],
+)
+def test_a_wrong_key_of_a_wetness_sensor_is_refused_by_line(path: Path, old: str, new: str, fault: str) -> None:
+    assert WET.count(old) == 1
+    found = faults(path, WET.replace(old, new))
+    assert any(one.startswith(fault) for one in found), found
+
+
+def test_a_resistance_has_its_threshold_from_above(path: Path) -> None:
+    path.write_text(WET.replace('"mV"\nwet_from', '"kOhm"\nwet_below'), encoding="utf-8")
+    threshold = read_mapping(path).columns["leaf_wet_fraction"].threshold()
+    assert str(threshold) == "wet_below = 450"
+    assert threshold is not None
+    assert threshold.wet_is_below
+
+
 def test_an_unknown_key_is_refused_with_the_nearest_known_one(path: Path) -> None:
     assert faults(path, GOOD.replace("delimiter", "delimeter")) == [
         "line 6, delimeter: no such key; did you mean 'delimiter'?"
@@ -228,6 +326,10 @@ def test_what_must_be_given_is_asked_for_until_it_is(path: Path) -> None:
     assert faults(path, half) == [f"label: {not_answered}"]
     path.write_text(half.replace("schema = 1\n", 'schema = 1\nlabel = "end"\n'), encoding="utf-8")
     assert read_mapping(path).columns["rain_mm"].reduce == "sum"
+    # A table that is taken out again leaves nothing to be answered.
+    table = half.index("[columns.rain_mm]")
+    path.write_text(half[:table].replace("schema = 1\n", 'schema = 1\nlabel = "end"\n'), encoding="utf-8")
+    assert "rain_mm" not in read_mapping(path).columns
 
 
 def test_what_is_no_toml_is_refused_by_line(path: Path) -> None:

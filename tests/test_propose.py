@@ -5,7 +5,7 @@ Every file here is invented, in the shapes in which loggers and stations export.
 
 import gzip
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -17,11 +17,12 @@ from logger_files import HEADER, rows_of
 
 from forecast.errors import DataError, ForecastError, MissingInputError, SettingsError
 from forecast.ingest.logger import looks as looks_module
-from forecast.ingest.logger.column_words import quantity_of, unit_of
+from forecast.ingest.logger.column_words import is_soil_of_unknown_depth, other_depth_cm, quantity_of, unit_of
 from forecast.ingest.logger.csv_file import read_csv_hours
 from forecast.ingest.logger.looks import clocks_of, look_at
 from forecast.ingest.logger.mapping import Mapping, read_mapping
-from forecast.ingest.logger.propose import KEYS, Proposal, propose
+from forecast.ingest.logger.propose import Proposal, propose
+from forecast.ingest.logger.questions import KEYS
 
 TWO_WEEKS = rows_of("2050-07-10T00:15", 15, 96 * 14)  # past the 12th, so that only one order of day and month fits
 ANSWERS = {"time_zone": "-5", "label": "end", "wind_height_m": "2"}
@@ -247,11 +248,29 @@ def test_two_columns_of_one_quantity_are_asked_for(path: Path) -> None:
     assert tomllib.loads(whole.text)["columns"]["air_temperature_c"] == {"column": "Temp south (°C)", "unit": "C"}
 
 
-@pytest.mark.parametrize("name", ["Solar (MJ/m²)", "Leaf Wetness [mV]"])
+@pytest.mark.parametrize(
+    "name", ["Solar (MJ/m²)", "Solar (mV)", "Leaf Wetness [V]", "Leaf Wetness (h)", "Snow depth (ft)"]
+)
 def test_a_unit_that_cannot_be_read_is_left_out_and_not_asked_for(path: Path, name: str) -> None:
     proposal = proposed(path, simple(stamps("%Y-%m-%d %H:%M"), f"Time,Temp (°C),{name}"))
     assert list(tomllib.loads(proposal.text)["columns"]) == ["air_temperature_c"]
     assert f'# Not taken: "{name}".' in proposal.text
+
+
+def test_columns_in_different_units_leave_the_unit_open_until_one_is_chosen(path: Path, tmp_path: Path) -> None:
+    text = simple(stamps("%Y-%m-%d %H:%M"), "Time,Temp north (°C),Temp south (°F)").replace("20.5,90", "20.5,69")
+    proposal = proposed(path, text, time_zone="0", label="end")
+    assert keys(proposal) == ["air_temperature_c"], "the column brings its unit"
+    assert list(tomllib.loads(proposal.text)["columns"]["air_temperature_c"]) == []
+    written = tmp_path / "map.toml"
+    half = proposal.text.replace('# ? column = "Temp south', 'column = "Temp south')
+    written.write_text(half, encoding="utf-8")
+    with pytest.raises(SettingsError, match=r"air_temperature_c\.unit: Field required"):
+        read_mapping(written)
+    written.write_text(half.replace('# ? unit = "F"', 'unit = "F"'), encoding="utf-8")
+    assert read_mapping(written).columns["air_temperature_c"].unit == "F"
+    whole = proposed(path, text, time_zone="0", label="end", air_temperature_c="Temp south (°F)")
+    assert tomllib.loads(whole.text)["columns"]["air_temperature_c"] == {"column": "Temp south (°F)", "unit": "F"}
 
 
 def test_two_columns_of_stamps_are_asked_for(path: Path) -> None:
@@ -377,6 +396,202 @@ def test_every_question_has_a_known_key(path: Path, content: str | bytes) -> Non
     assert set(keys(proposed(path, content))) <= set(KEYS)
 
 
+# Wetness, soil and snow
+
+
+def wet_station(name: str, figures: Sequence[float], step: int = 15) -> str:
+    at = rows_of("2050-07-13T00:00", step, len(figures))
+    rows = (f"{stamp:%Y-%m-%d %H:%M},20.5,{figure:g}\n" for stamp, figure in zip(at, figures, strict=True))
+    return f"Time,Temp (°C),{name}\n" + "".join(rows)
+
+
+SHORT = {"time_zone": "0", "label": "start"}
+HALF_WET = [300, 310, 460, 470, 300, 450, 449, 300] * 12  # counts
+
+
+def test_a_bare_figure_of_wetness_is_asked_for_the_one_from_which_on_it_is_wet(path: Path) -> None:
+    content = wet_station("Leaf Wetness [mV]", HALF_WET)
+    proposal = proposed(path, content, **SHORT)
+    assert keys(proposal) == ["wet_from"]
+    # Of 300, 300, 300, 310, 449, 450, 460, 470 the middle lies between 310 and 449, at 379.5.
+    assert hint(proposal, "wet_from") == "values go from 300 to 470, half of them at or below 379.5"
+    assert "wet_from" not in tomllib.loads(proposal.text)["columns"]["leaf_wet_fraction"], "never guessed"
+    with pytest.raises(SettingsError, match="above 0"):
+        proposed(path, content, **SHORT, wet_from="0")
+    whole = proposed(path, content, **SHORT, wet_from="450")
+    assert whole.is_complete
+    hours = read_csv_hours(path, Mapping.model_validate(tomllib.loads(whole.text)))
+    # Of the first four quarters two reach 450; of the next four one does: 449 does not and 450 does.
+    assert hours.values["leaf_wet_fraction"][:2].tolist() == [0.5, 0.25]
+
+
+def test_a_wetness_unit_that_stands_nowhere_is_asked_for_and_then_what_goes_with_it(path: Path) -> None:
+    content = wet_station("Leaf Wetness 1", HALF_WET)
+    proposal = proposed(path, content, **SHORT)
+    assert keys(proposal) == ["wetness_unit"]
+    assert proposal.questions[0].choices == ("fraction", "%", "min", "counts", "mV", "kOhm")
+    assert (
+        "# With counts, mV, kOhm the figure at or above which a record counts as wet has to stand here" in proposal.text
+    )
+    assert keys(proposed(path, content, **SHORT, wetness_unit="counts")) == ["wet_from"]
+    assert proposed(path, content, **SHORT, wetness_unit="counts", wet_from="450").is_complete
+
+
+@pytest.mark.parametrize("name", ["Leaf Wetness [kΩ]", "LWS (kOhm)"])
+def test_a_resistance_is_asked_for_the_figure_below_which_it_is_wet(path: Path, name: str) -> None:
+    content = wet_station(name, HALF_WET)
+    proposal = proposed(path, content, **SHORT)
+    assert keys(proposal) == ["wet_below"]
+    assert "# ? wet_below = 0" in proposal.text
+    assert "# ? wet_from" not in proposal.text
+    whole = proposed(path, content, **SHORT, wet_below="310")
+    assert whole.is_complete
+    hours = read_csv_hours(path, Mapping.model_validate(tomllib.loads(whole.text)))
+    # Of the first four one lies below 310, since 310 itself does not; of the next four two.
+    assert hours.values["leaf_wet_fraction"][:2].tolist() == [0.25, 0.5]
+    with pytest.raises(SettingsError, match="a wet leaf has less kOhm than a dry one"):
+        proposed(path, content, **SHORT, wet_from="310")
+
+
+def test_counts_that_fall_as_the_leaf_gets_wet_take_the_other_threshold(path: Path, tmp_path: Path) -> None:
+    content = wet_station('"Leaf wet, counts"', HALF_WET)
+    proposal = proposed(path, content, **SHORT)
+    assert keys(proposal) == ["wet_from"]
+    assert "answer wet_below" in proposal.questions[0].text
+    whole = proposed(path, content, **SHORT, wet_below="310")
+    assert tomllib.loads(whole.text)["columns"]["leaf_wet_fraction"]["wet_below"] == 310
+    written = tmp_path / "map.toml"
+    written.write_text(proposal.text.replace("# ? wet_below = 0", "wet_below = 310"), encoding="utf-8")
+    assert read_mapping(written).columns["leaf_wet_fraction"].wet_below == 310, "by hand as well"
+    with pytest.raises(SettingsError, match="cannot both be told"):
+        proposed(path, content, **SHORT, wet_from="450", wet_below="310")
+    with pytest.raises(SettingsError, match="wet_below cannot be '-3'"):
+        proposed(path, content, **SHORT, wet_below="-3")
+
+
+def test_minutes_wet_are_read_off_and_brought_to_shares_of_the_records_own_length(path: Path) -> None:
+    # 5 of 15 minutes are a third, 15 of 15 all, 0 none: (1/3 + 1 + 0 + 0) / 4 = 1/3.
+    proposal = proposed(path, wet_station("LWS (min)", [5, 15, 0, 0] * 24), **SHORT)
+    assert proposal.is_complete
+    hours = read_csv_hours(path, Mapping.model_validate(tomllib.loads(proposal.text)))
+    assert hours.values["leaf_wet_fraction"][:24] == pytest.approx([1 / 3] * 24)
+
+
+def test_the_threshold_left_at_its_place_holder_does_not_load(path: Path, tmp_path: Path) -> None:
+    proposal = proposed(path, wet_station("Leaf Wetness [mV]", HALF_WET), **SHORT)
+    written = tmp_path / "map.toml"
+    written.write_text(proposal.text.replace("# ? wet_from", "wet_from"), encoding="utf-8")
+    with pytest.raises(SettingsError, match="wet_from: Input should be greater than 0"):
+        read_mapping(written)
+    written.write_text(proposal.text.replace("# ? wet_from = 0", "wet_from = 450"), encoding="utf-8")
+    assert read_mapping(written).columns["leaf_wet_fraction"].wet_from == 450
+
+
+def test_figures_for_no_reading_among_bare_ones_are_listed_and_never_dry(path: Path) -> None:
+    content = wet_station("Leaf Wetness [mV]", [300, 460, -9999, 7999] * 24)
+    whole = proposed(path, content, **SHORT, wet_from="450")
+    assert sorted(tomllib.loads(whole.text)["missing"]) == ["-9999", "7999"]
+    counts = proposed(path, content.replace("mV", "counts"), **SHORT, wet_from="450")
+    assert tomllib.loads(counts.text)["missing"] == ["-9999"], "16 bits count to 65,535"
+
+
+def soil_file(*names: str) -> str:
+    rows = "".join(f"{at},20.5,{','.join('18.5' for _ in names)}\n" for at in stamps("%Y-%m-%d %H:%M"))
+    return f"Time,Temp (°C),{','.join(names)}\n{rows}"
+
+
+def test_soil_temperatures_go_to_their_depths_and_others_are_left(path: Path) -> None:
+    content = soil_file("Soil Temp 2 in (°F)", "Soil Temp 4 in (°F)", "Soil Temp 8 in (°F)")
+    proposal = proposed(path, content, **SHORT)
+    assert proposal.is_complete
+    found = tomllib.loads(proposal.text)["columns"]
+    assert found["soil_temperature_5cm_c"] == {"column": "Soil Temp 2 in (°F)", "unit": "F"}
+    assert found["soil_temperature_10cm_c"] == {"column": "Soil Temp 4 in (°F)", "unit": "F"}
+    assert '# Not taken: "Soil Temp 8 in (°F)".' in proposal.text
+    # 8 in × 2.54 cm = 20.32 cm.
+    told = "is told to be 20.3 cm deep; soil is kept 5 and 10 cm deep, 2.5 cm either way."
+    assert f'# "Soil Temp 8 in (°F)" {told}' in proposal.text
+    assert "Temp (°C)" not in proposal.text.split("[columns", 1)[0], "the air is no soil"
+
+
+def test_of_several_soil_columns_the_nearest_to_a_depth_is_taken(path: Path) -> None:
+    # 3 in are 7.62 cm, 2.38 from the 10 cm; 4 in are 10.16 cm, and nearer.
+    three, four = "Soil Temp 3 in (°F)", "Soil Temp 4 in (°F)"
+    both = proposed(path, soil_file(three, four), **SHORT)
+    assert both.is_complete
+    assert tomllib.loads(both.text)["columns"]["soil_temperature_10cm_c"]["column"] == four
+    assert f'# Not taken: "{three}".' in both.text
+    alone = proposed(path, soil_file(three), **SHORT)
+    assert tomllib.loads(alone.text)["columns"]["soil_temperature_10cm_c"] == {"column": three, "unit": "F"}
+    assert f'column = "{three}"  # 7.62 cm deep by its name' in alone.text
+    twins = proposed(path, soil_file("Soil Temp A 10 cm (°C)", "Soil Temp B 10 cm (°C)"), **SHORT)
+    assert keys(twins) == ["soil_temperature_10cm_c"], "two as near are asked for"
+
+
+def test_a_soil_temperature_without_a_depth_is_asked_for_and_an_answer_settles_it(path: Path) -> None:
+    content = soil_file("Soil Temp (°C)")
+    proposal = proposed(path, content, **SHORT)
+    assert keys(proposal) == ["soil_temperature_5cm_c", "soil_temperature_10cm_c"]
+    assert proposal.questions[0].choices == ("Soil Temp (°C)", "none")
+    assert "no depth, and soil is kept 5 and 10 cm deep, 2.5 cm either way" in proposal.questions[0].hint
+    for deep, other in (("5cm", "10cm"), ("10cm", "5cm")):
+        whole = proposed(path, content, **SHORT, **{f"soil_temperature_{deep}_c": "Soil Temp (°C)"})
+        assert whole.is_complete, "the same column cannot be the other depth too"
+        columns = tomllib.loads(whole.text)["columns"]
+        assert columns[f"soil_temperature_{deep}_c"] == {"column": "Soil Temp (°C)", "unit": "C"}
+        assert f"soil_temperature_{other}_c" not in columns
+    neither = proposed(path, content, **SHORT, soil_temperature_5cm_c="none", soil_temperature_10cm_c="none")
+    assert neither.is_complete
+    assert list(tomllib.loads(neither.text)["columns"]) == ["air_temperature_c"]
+
+
+def test_a_told_depth_leaves_only_the_other_in_doubt(path: Path) -> None:
+    proposal = proposed(path, soil_file("Soil Temp 5 cm (°C)", "Soil Temp B (°C)"), **SHORT)
+    assert keys(proposal) == ["soil_temperature_10cm_c"]
+
+
+def test_a_column_given_twice_is_refused(path: Path) -> None:
+    both = dict.fromkeys(("soil_temperature_5cm_c", "soil_temperature_10cm_c"), "Soil Temp (°C)")
+    with pytest.raises(SettingsError, match="cannot hold soil_temperature_5cm_c and soil_temperature_10cm_c"):
+        proposed(path, soil_file("Soil Temp (°C)"), **SHORT, **both)
+
+
+def test_a_depth_in_doubt_can_be_settled_in_the_file_itself(path: Path, tmp_path: Path) -> None:
+    text = proposed(path, soil_file("Soil Temp (°C)"), **SHORT).text
+    written = tmp_path / "map.toml"
+    written.write_text(text, encoding="utf-8")
+    with pytest.raises(SettingsError, match="soil_temperature_10cm_c"):
+        read_mapping(written)
+    kept, cut = text.split("[columns.soil_temperature_10cm_c]")
+    assert cut.count("[") == 0, "the last table"
+    written.write_text(kept.replace("# ? column", "column"), encoding="utf-8")
+    assert set(read_mapping(written).columns) == {"air_temperature_c", "soil_temperature_5cm_c"}
+
+
+def test_snow_and_soil_are_asked_for_units_of_their_own(path: Path) -> None:
+    content = soil_file("Snow Depth", "Soil Temp 5 cm")
+    assert keys(proposed(path, content, **SHORT)) == ["soil_unit", "snow_unit"]
+    whole = proposed(path, content, **SHORT, soil_unit="F", snow_unit="in")
+    assert {name: one["unit"] for name, one in tomllib.loads(whole.text)["columns"].items()} == {
+        "air_temperature_c": "C",  # as its name says: an answer about the soil does not turn it
+        "soil_temperature_5cm_c": "F",
+        "snow_depth_mm": "in",
+    }
+
+
+def test_what_is_worked_out_here_is_left_out_of_the_mapping_of_a_file_of_the_houses_own(path: Path) -> None:
+    rows = "".join(f"{at:%Y-%m-%dT%H:%MZ},20,30\n" for at in rows_of("2050-07-18T00:00", 60, 30))
+    proposal = proposed(path, f"hour_utc,air_temperature_c,sun_elevation_deg\n{rows}")
+    assert proposal.is_complete
+    assert list(tomllib.loads(proposal.text)["columns"]) == ["air_temperature_c"]
+    assert "# Not taken: sun_elevation_deg; the program works it out itself and never reads it." in proposal.text
+
+
+def test_what_is_worked_out_here_is_no_answer(path: Path) -> None:
+    with pytest.raises(SettingsError, match="sun_elevation_deg: the program works it out itself and never reads it"):
+        proposed(path, soil_file("Sun"), **SHORT, sun_elevation_deg="Sun")
+
+
 # Words
 
 
@@ -401,7 +616,70 @@ def test_every_question_has_a_known_key(path: Path, content: str | bytes) -> Non
         ("Hi Wind", "wind_gust_10m_m_s"),
         ("Solar Rad.", "shortwave_down_w_m2"),
         ("Leaf Wetness 1", "leaf_wet_fraction"),
-        ("Soil Temp 10 cm", None),
+        ("Leaf Wet 2", "leaf_wet_fraction"),
+        ("Leaf wet, counts", "leaf_wet_fraction"),
+        ("LWS (min)", "leaf_wet_fraction"),
+        ("LWS Min", None),  # the least
+        ("LWMWet_Tot", "leaf_wet_fraction"),
+        ("LWS_mV_Avg", "leaf_wet_fraction"),
+        ("LWMDry_Tot", None),
+        ("Leaf Wetness Dry", None),
+        ("LW Down", None),  # longwave
+        ("Soil Temp 10 cm", "soil_temperature_10cm_c"),
+        ("soil temperature 5cm", "soil_temperature_5cm_c"),
+        ("Soil Temp 2 in", "soil_temperature_5cm_c"),  # 5.08 cm
+        ('Soil Temp 4"', "soil_temperature_10cm_c"),  # 10.16 cm
+        ("Soil Temp, °F (LGR S/N: 20417, LBL: 2in)", "soil_temperature_5cm_c"),
+        ("SoilT_10cm_Avg", "soil_temperature_10cm_c"),
+        ("TSoil_100mm", "soil_temperature_10cm_c"),
+        ("Soil Temp 0.05 m", "soil_temperature_5cm_c"),
+        ("Soil Temp -5cm", "soil_temperature_5cm_c"),
+        ("Soil Temp 2.5 inches", "soil_temperature_5cm_c"),  # 6.35 cm, 1.35 off
+        ("Soil Temp 1 in", "soil_temperature_5cm_c"),  # 2.54 cm, 2.46 off
+        ("Soil Temp 2.4 cm", None),  # 2.6 off
+        ("Soil Temp 2.5 cm", "soil_temperature_5cm_c"),
+        ("Soil Temp 7.5 cm", "soil_temperature_5cm_c"),  # 2.5 off both: the shallower
+        ("Soil Temp 7.6 cm", "soil_temperature_10cm_c"),
+        ("Soil Temp 12.5 cm", "soil_temperature_10cm_c"),
+        ("Soil Temp 12.6 cm", None),
+        ("Soil Temp @ 4in", "soil_temperature_10cm_c"),
+        ("Soil Temp (2 in)", "soil_temperature_5cm_c"),
+        ("Soil Temp 4 in (10 cm)", "soil_temperature_10cm_c"),  # one depth twice
+        ("TS 10 cm", "soil_temperature_10cm_c"),
+        ("Ts_5cm_Avg", "soil_temperature_5cm_c"),
+        ("TS", None),
+        ("TS 50 cm", None),
+        ("WS 10 m", "wind_speed_10m_m_s"),
+        ("Soil Temp 8 in", None),  # 20.3 cm
+        ("Soil Temp 10 m", None),
+        ("Soil Temp 1", None),
+        ("Soil Temp 0-10 cm", None),  # a layer's mean
+        ("Soil Temp 5 cm Max", None),
+        ("Soil Moisture 5 cm", None),
+        ("Soil Water Temp Potential 5cm", None),
+        ("Soil Wetness 5 cm", None),
+        ("Ground Temp 5 cm", None),
+        ("Temp 5 cm", None),  # soil or air at that height, and neither is the air near 2 m
+        ("T 10cm", None),
+        ("Air Temp 5 cm", None),
+        ("Air Temp 2 m", "air_temperature_c"),
+        ("Temp, °F (LGR S/N: 20417, LBL: 2in)", None),
+        ("Turf Temp", None),
+        ("Canopy Temperature", None),
+        ("Turf Air Temp", "air_temperature_c"),
+        ("Surface Temp", None),
+        ("Bodentemperatur 5 cm", None),
+        ("Air Temp", "air_temperature_c"),
+        ("Snow Depth (cm)", "snow_depth_mm"),
+        ("SnowHeight", "snow_depth_mm"),
+        ("snwd", "snow_depth_mm"),
+        ("Snow on ground (in)", "snow_depth_mm"),
+        ("Snow Distance", None),
+        ("New Snow Depth", None),
+        ("Snowfall", None),
+        ("Snow Water Equiv Depth", None),
+        ("Snow Depth Max", None),
+        ("Sun Elevation", None),
         ("Temp In", None),
         ("Inside Temp", None),
         ("Hi Temp", None),
@@ -444,10 +722,65 @@ def test_quantities_are_told_by_words(name: str, quantity: str | None) -> None:
         ("shortwave_down_w_m2", "Solar (MJ/m²)", (), None),
         ("relative_humidity_pct", "RH %", (), "%"),
         ("leaf_wet_fraction", "Leaf Wetness", ("%",), "%"),
+        ("leaf_wet_fraction", "Leaf Wetness (min)", (), "min"),
+        ("leaf_wet_fraction", "LWMWet_Tot", ("Minutes", "Tot"), "min"),
+        ("leaf_wet_fraction", "Leaf Wetness", ("mV", "Min"), "mV"),
+        ("leaf_wet_fraction", "Leaf Wetness", ("", "Min"), None),  # the least of some readings
+        ("leaf_wet_fraction", "LWS_counts_Avg", (), "counts"),
+        ("leaf_wet_fraction", "Leaf wet, counts", (), "counts"),
+        ("leaf_wet_fraction", "LWS (min)", (), "min"),
+        ("leaf_wet_fraction", "Leaf Wetness [kΩ]", (), "kOhm"),
+        ("leaf_wet_fraction", "LWS (kOhms)", (), "kOhm"),
+        ("leaf_wet_fraction", "Leaf Wetness (0-15)", (), None),
+        ("soil_temperature_5cm_c", "Soil Temp 2 in", (), None),  # its depth, and no unit
+        ("soil_temperature_5cm_c", "Soil Temp 2 in (°F)", (), "F"),
+        ("soil_temperature_10cm_c", "soil_temp_10cm_c", (), "C"),
+        ("snow_depth_mm", "Snow Depth (cm)", (), "cm"),
+        ("snow_depth_mm", "Snow Depth in", (), "in"),
+        ("snow_depth_mm", "Snow Depth (m)", (), "m"),
+        ("rain_mm", "Rain (m)", (), None),
+        ("snow_depth_mm", "Snow Depth", (), None),
     ],
 )
 def test_units_are_told_by_words(quantity: str, name: str, below: tuple[str, ...], unit: str | None) -> None:
     assert unit_of(quantity, name, below, ("Temp A", "Temp B", name)) == unit
+
+
+@pytest.mark.parametrize(
+    ("name", "is_open"),
+    [
+        ("Soil Temp", True),
+        ("Soil Temp 3", True),  # the third of some, and no depth
+        ("Soil_Temp_2_F", True),
+        ("Soil Temp 0-10 cm", True),
+        ("Soil Temp 5 and 10 cm", True),
+        ("Soil Temp 5 cm", False),
+        ("Soil Temp 20 cm", False),  # told, and neither of the two
+        ("Soil Temp Max", False),
+        ("Soil Moisture", False),
+        ("Temp Out", False),
+    ],
+)
+def test_soil_whose_depth_no_words_tell_is_seen(name: str, is_open: bool) -> None:
+    assert is_soil_of_unknown_depth(name) is is_open
+
+
+@pytest.mark.parametrize(
+    ("name", "deep_cm"),
+    [
+        ("Soil Temp 20 cm", 20.0),
+        ("TS 50 cm", 50.0),
+        ("Soil Temp 0.5 m", 50.0),
+        ("Soil Temp 1 cm", 1.0),
+        ("Soil Temp 5 cm", None),
+        ("Soil Temp", None),
+        ("Soil Temp 20 cm Max", None),
+        ("Temp 20 cm", None),
+        ("Soil Moisture 20 cm", None),
+    ],
+)
+def test_soil_at_a_depth_that_is_not_kept_is_seen(name: str, deep_cm: float | None) -> None:
+    assert other_depth_cm(name) == deep_cm
 
 
 # What is no file of records
@@ -519,7 +852,7 @@ def test_whatever_is_proposed_when_all_is_answered_reads_the_file_right(
 PARTS = st.sampled_from(
     ["Time", "Temp (°C)", "RH", "Rain", "Wind", ",", ";", "\t", "|", "\n", "\r", '"', "2050-07-18 08:00", "18.07.50",
      "7/8/50 1:00p", "24:00", "12", "-9999", "21,5", "21.5", "1e400", "NAN", "OVER", "Avg", "Deg C", " ", "54979.5",
-     "2524608000", "%", "°", "#", "\x7f", "٣", "\u2028"]
+     "2524608000", "%", "°", "#", "\x7f", "٣", "\u2028", "Leaf Wetness [mV]", "Soil Temp", "2in", "Snow Depth"]
 )  # fmt: skip
 
 

@@ -98,9 +98,9 @@ def test_what_does_not_show_but_infects_comes_after_what_shows(demo: Path) -> No
 
 def test_places_known_here_are_walked_first_with_their_reasons(demo: Path) -> None:
     places = guide("oak-strip", "-w", demo)["look_first"]
-    # properties.csv: light 0.45, wind 0.5, watered on two evenings at 19:00, brown patch had and on no record.
+    # properties.csv: light 0.45, wind 0.5, poor drainage, two evenings at 19:00, brown patch had and on no record.
     known = [place["key"] for place in places if place["known"]]
-    assert known == ["past_patches", "shade", "still_air", "evening_water"]
+    assert known == ["past_patches", "shade", "still_air", "low_wet", "evening_water"]
     assert places[0]["words"].endswith("ask who has worked here"), "what was seen on another area is not told here"
     assert [place["known"] for place in places] == sorted((place["known"] for place in places), reverse=True)
 

@@ -14,9 +14,10 @@ from demo_workspace import demo_copy
 from forecast.cli import cli
 from forecast.config import read_settings
 from forecast.database import Database
+from forecast.desk import export
 from forecast.ingest.imported import Grade, Provider, from_one
 from forecast.ingest.keep.store import read_hours, write_hours
-from forecast.panel import Floats
+from forecast.panel import Floats, Panel
 
 SECOND = """
 [[station]]
@@ -186,6 +187,7 @@ def test_a_withdrawal_of_one_humidity_says_that_the_other_stands(tmp_path: Path,
     [
         (("--station", "nowhere", "--quantity", "rain_mm"), "no station"),
         (("--station", "alder-reach", "--quantity", "rain"), "no quantity"),
+        (("--station", "alder-reach", "--quantity", "sun_elevation_deg"), "the program works it out itself"),
         (("--station", "alder-reach", "--quantity", "leaf_wet_fraction"), "nothing to take out"),
         (("--station", "alder-reach", "--quantity", "rain_mm", "--to", "2039-01-01"), "nothing to take out"),
     ],
@@ -325,6 +327,20 @@ def test_what_was_filled_is_not_read_back_as_observed(demo: Path, tmp_path: Path
     assert f"{filled} values left out" in done.stderr
     again = run("weather", "export", "--place", "alder-reach", "-w", demo, *span).stdout
     assert again == text, "filled again, by the same rule, and marked"
+
+
+def test_an_export_holds_nothing_that_could_not_be_loaded_again(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def with_sun(database: Database, station_ids: list[str]) -> Panel | None:
+        panel = read_hours(database, station_ids)
+        assert panel is not None
+        rain = "rain_mm"
+        return panel.with_quantity("sun_elevation_deg", panel.values[rain], panel.flags[rain], panel.origin[rain])
+
+    monkeypatch.setattr(export, "read_hours", with_sun)
+    span = ("--from", "2050-07-13", "--to", "2050-07-13")
+    header = run("weather", "export", "--raw", "--place", "alder-reach", "-w", demo, *span).stdout.splitlines()[0]
+    assert "rain_mm" in header
+    assert "sun_elevation_deg" not in header
 
 
 def test_an_export_says_whose_data_they_are(two: Path) -> None:

@@ -39,6 +39,18 @@ def test_a_withdrawal_comes_back_as_written(database: Database) -> None:
     assert kept.given_back_utc is None
 
 
+def test_what_is_worked_out_here_is_not_offered(database: Database) -> None:
+    for quantity, words in (
+        ("sun_elevation_deg", "works it out itself and never reads it"),
+        ("sun", "no quantity 'sun'"),
+    ):
+        with pytest.raises(DataError, match=words) as caught:
+            withdraw(database, "field", quantity, MAY, JUNE, reason="why", by_whom="R. Quill", now=at(1))
+        assert "snow_depth_mm" in caught.value.hint
+        assert "sun_elevation_deg" not in caught.value.hint
+    assert withdrawals(database, ["field"]) == ()
+
+
 def test_it_may_have_no_end(database: Database) -> None:
     take_out(database, None)
     assert withdrawals(database, ["field"])[0].last_hour is None

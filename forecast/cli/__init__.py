@@ -21,6 +21,7 @@ from forecast.cli.record import record
 from forecast.cli.scout import scout
 from forecast.cli.start import start
 from forecast.cli.weather import weather
+from forecast.cli.wetness import wetness
 from forecast.errors import ForecastError, StorageError
 
 BUG = 70
@@ -35,7 +36,7 @@ def cli() -> None:
     """From hourly weather to turf disease pressure, honest chances, and application windows."""
 
 
-for _command in (start, weather, morning, daily, pressure, scout, record, models):
+for _command in (start, weather, morning, daily, pressure, wetness, scout, record, models):
     cli.add_command(_command)
 
 

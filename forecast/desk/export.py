@@ -16,7 +16,7 @@ from forecast.errors import MissingInputError
 from forecast.ingest.keep.store import providers_of, read_hours
 from forecast.ingest.logger.mapping import CANONICAL_TIME
 from forecast.panel import Floats, Panel
-from forecast.quantities import Flag, Origin
+from forecast.quantities import READABLE, Flag, Origin
 from forecast.report.words import owed_to
 
 
@@ -86,7 +86,7 @@ def _credits(database: Database, station_ids: Sequence[str], panel: Panel) -> tu
 
 
 def _text(panel: Panel, column: int) -> str:
-    names = list(panel.values)
+    names = [name for name in panel.values if name in READABLE]  # what could be loaded again
     target = io.StringIO()
     writer = csv.writer(target, lineterminator="\n")
     writer.writerow([CANONICAL_TIME, *names, *(f"{name}_{part}" for name in names for part in ("flag", "origin"))])

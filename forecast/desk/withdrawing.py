@@ -12,7 +12,7 @@ from forecast.database import Database
 from forecast.errors import DataError
 from forecast.ingest.keep import withdrawals
 from forecast.ingest.keep.store import read_hours
-from forecast.quantities import QUANTITIES
+from forecast.quantities import QUANTITIES, READABLE, WORKED_OUT
 
 HUMIDITY = {"relative_humidity_pct": "dew_point_c", "dew_point_c": "relative_humidity_pct"}
 
@@ -52,8 +52,9 @@ def withdraw(
         DataError: no such quantity, hours in the wrong order, no reason, or nothing is stored that it would take out.
     """
     station = settings.station(station_id)
-    if quantity not in QUANTITIES:
-        raise DataError(f"there is no quantity {quantity!r}", hint=f"known are {', '.join(QUANTITIES)}")
+    if quantity not in READABLE:
+        what = f"{quantity}: {WORKED_OUT}" if quantity in QUANTITIES else f"there is no quantity {quantity!r}"
+        raise DataError(what, hint=f"known are {', '.join(READABLE)}")
     values = _stored(database, station.id, quantity, first, last)
     if not values and (last is not None or not _stored(database, station.id, quantity, None, None)):
         raise DataError(

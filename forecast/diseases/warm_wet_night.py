@@ -83,8 +83,6 @@ WARM_WET_NIGHT = DiseaseModel(
         _case(21.1, 6, 11, 2.0),
         _case(21.1, 9, 10, 0.0),
     ),
-    notes=(
-        "A rule of handbooks for cool-season lawns, without a published hit rate."
-    ),
+    notes=("A rule of handbooks for cool-season lawns, without a published hit rate."),
     wetness_words="The handbooks do not say how they tell wet hours; the method on the page is ours.",
 )

@@ -10,6 +10,7 @@ import numpy as np
 
 from forecast.errors import Notice
 from forecast.panel import Bytes, Floats, Hours
+from forecast.quantities import QUANTITIES, WORKED_OUT
 
 
 class Grade(Enum):
@@ -52,6 +53,9 @@ class ImportedHours:
         providers: who stands behind the values.
         source: the file or address they came from, for the list of imports.
         notices: what a reader should know.
+
+    Raises:
+        ValueError: a quantity is worked out here and cannot come in.
     """
 
     hours: Hours
@@ -60,6 +64,9 @@ class ImportedHours:
     providers: tuple[Provider, ...]
     source: str
     notices: tuple[Notice, ...]
+
+    def __post_init__(self) -> None:
+        _refuse_derived(self.values)
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +82,9 @@ class IssuedForecast:
         issued_utc: the moment of issue, ``datetime64[m]``; None where the source does not say.
         source: the address it came from.
         notices: what a reader should know.
+
+    Raises:
+        ValueError: a quantity is worked out here and cannot come in.
     """
 
     hours: Hours
@@ -84,6 +94,16 @@ class IssuedForecast:
     issued_utc: np.datetime64 | None
     source: str
     notices: tuple[Notice, ...]
+
+    def __post_init__(self) -> None:
+        _refuse_derived(self.values)
+
+
+def _refuse_derived(values: Mapping[str, Floats]) -> None:
+    """What is worked out here must not come in from outside, or two truths would stand side by side."""
+    derived = [name for name in values if name in QUANTITIES and QUANTITIES[name].derived]
+    if derived:
+        raise ValueError(f"{', '.join(derived)}: {WORKED_OUT}")
 
 
 def from_one(

@@ -75,7 +75,8 @@ MODELS = Provider(
     LINK,
 )
 
-# Library name → (house name, way to the house unit).
+# Library name → (house name, way to the house unit). Depth of snow ("snwd") is left out: the library's own table has it
+# in cm, some of its readers make mm of it, and nothing in a file tells which it is.
 NAMES: MappingProxyType[str, tuple[str, Callable[[Floats], Floats]]] = MappingProxyType(
     {
         "temp": ("air_temperature_c", lambda c: c),

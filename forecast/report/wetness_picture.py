@@ -16,7 +16,7 @@ from forecast.wetness import METHODS
 
 INK = "#333333"
 WIDE_IN, TALL_IN, DPI = 9.0, 4.6, 110
-TITLE_LETTERS, CREDIT_LETTERS = 80, 150
+TITLE_LETTERS, CREDIT_LETTERS = 64, 150  # the legend stands to the right of the title
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 # Told apart by shape and dash first, by shade second: one hue from dark to light, as elsewhere.

@@ -168,8 +168,7 @@ def _two_axes(turf: TurfHours) -> TurfHours:
     two_axes = (shape[0], math.prod(shape[1:]))
     hourly = {name: getattr(turf, name).reshape(two_axes) for name in HOURLY}
     stand = {
-        name: np.broadcast_to(np.asarray(getattr(turf, name), np.float64), shape[1:]).reshape(-1)
-        for name in STAND
+        name: np.broadcast_to(np.asarray(getattr(turf, name), np.float64), shape[1:]).reshape(-1) for name in STAND
     }
     return TurfHours(**hourly, **stand)
 

@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from forecast.database import Database
 from forecast.errors import DataError
 from forecast.ingest.keep.store import UTC_FORM
-from forecast.quantities import QUANTITIES
+from forecast.quantities import QUANTITIES, READABLE, WORKED_OUT
 from forecast.tables import WITHDRAWALS
 
 
@@ -67,8 +67,9 @@ def withdraw(
     Raises:
         DataError: no such quantity, hours in the wrong order, or no reason.
     """
-    if quantity not in QUANTITIES:
-        raise DataError(f"there is no quantity {quantity!r}", hint=f"known are {', '.join(QUANTITIES)}")
+    if quantity not in READABLE:
+        what = f"{quantity}: {WORKED_OUT}" if quantity in QUANTITIES else f"there is no quantity {quantity!r}"
+        raise DataError(what, hint=f"known are {', '.join(READABLE)}")
     if last_hour is not None and last_hour < first_hour:
         raise DataError("a withdrawal cannot end before it begins", hint="check the two moments")
     if not reason.strip():

@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,17 +33,24 @@ from forecast.ingest.logger.stamps import (
     from_count,
     placed,
 )
+from forecast.ingest.logger.unit_doubts import minutes_faults, unit_fault
+from forecast.ingest.logger.wet_columns import MINUTES, WETNESS, wet_or_dry
 from forecast.panel import Floats
 from forecast.physics.wind import height_factor
-from forecast.quantities import QUANTITIES, Kind, Origin, unit_suffix
-from forecast.units import IMPORT_UNITS
+from forecast.quantities import QUANTITIES, READABLE, WORKED_OUT, Kind, Origin
+from forecast.units import WETNESS_BY_RECORD, ways_in
 
 FILE = Provider("file", "file loaded by hand", Grade.OBSERVED)
 OBSERVED = Origin.OBSERVED.name.lower()
-SHARE_OUTSIDE_MEANS_UNIT = 0.05  # house choice: more than this outside the bounds and the unit is wrong
 SCREEN_HEIGHT_M = (1.25, 2.0)  # of temperature and humidity above ground: WMO-No. 8, part I, chapter 2 (from memory)
 WIND_HEIGHT_M = 10.0
-NIGHT_OFFSET_W_M2 = 20.0  # house choice: pyranometers lose some W/m² to a clear night sky, and read so much below zero
+# House choices: what reads a little below 0 where there is nothing, how far, and why.
+BELOW_NOTHING = MappingProxyType(
+    {
+        "shortwave_down_w_m2": (20.0, "as a pyranometer reads on a clear night"),
+        "snow_depth_mm": (50.0, "as a snow gauge reads over bare ground"),
+    }
+)
 _SOME = 50_000  # stamps read at a time
 ALL_WRONG_FROM = 4  # house choice: as many rows that are all wrong in the same way are one mistake
 
@@ -64,13 +72,15 @@ def read_csv_hours(path: Path, mapping: Mapping | None = None, *, now: datetime 
     cells, how = _laid_out(decoded(read_bytes(path), path, mapping.encoding if mapping else None), mapping)
     notices = [] if mapping else _unread(cells.header)
     wrong_header = _header_faults(cells, how)
+    if not mapping:
+        wrong_header += _derived_faults(cells)
     if wrong_header:
         hint = _MAPPED_HEADER_HINT if mapping else _HEADER_HINT
         raise _refused(path, [*wrong_header, *cells.faults], hint)
     records = _records(cells, how)
     if not len(records.lines):
         raise _refused(path, cells.faults or [Fault("there are no hours below the header", cells.header_line)])
-    notices += _night_offset(records)
+    notices += [*_below_nothing(records), *_thresholds(records, how)]
     faults = [*cells.faults, *records.faults, *_unit_faults(records, how, cells.header_line)]
     stamps = _placed(records, how)
     moments, found = _moments(stamps, records, how, is_mapped=mapping is not None)
@@ -83,7 +93,7 @@ def read_csv_hours(path: Path, mapping: Mapping | None = None, *, now: datetime 
     if repeats:
         notices.append(Notice(f"{repeats} repeated rows that say the same were dropped"))
     if not faults:
-        hourly, faults = _hours(moments[kept], records, kept, how, now)
+        hourly, faults = _hours(moments[kept], records, kept, how, now, cells.header_line)
     if faults:
         raise _refused(path, faults)
     if cells.repeated:
@@ -104,7 +114,7 @@ def _refused(path: Path, faults: list[Fault], hint: str = "mend the file, or exp
 
 _HEADER_HINT = (
     f"a file without a mapping needs a column {CANONICAL_TIME!r} and the names of the vocabulary "
-    f"({', '.join(QUANTITIES)}); for any other file write a mapping"
+    f"({', '.join(READABLE)}); for any other file write a mapping"
 )
 _MAPPED_HEADER_HINT = "mend the names in the mapping, or say there which line the header is: header_line"
 
@@ -128,6 +138,12 @@ def _unread(header: Sequence[str]) -> list[Notice]:
     beside = {f"{name}_{part}" for name in QUANTITIES for part in ("flag", "origin")}  # as in an exported file
     names = [name for name in header if name not in QUANTITIES and name != CANONICAL_TIME and name not in beside]
     return [Notice(f"not read, since no quantity has that name: {', '.join(names)}")] if names else []
+
+
+def _derived_faults(cells: Cells) -> list[Fault]:
+    """A file that tells what is worked out here is no file of readings; a second truth must not pass in silence."""
+    derived = [name for name in cells.header if name in QUANTITIES and name not in READABLE]
+    return [Fault(f"{WORKED_OUT}: take the column out", cells.header_line, name) for name in derived]
 
 
 def _header_faults(cells: Cells, mapping: Mapping) -> list[Fault]:
@@ -305,22 +321,35 @@ class _Reader:
 
 def _in_house_unit(name: str, figures: Floats, mapping: Mapping) -> Floats:
     column = mapping.columns[name]
-    values = IMPORT_UNITS[unit_suffix(name)][column.unit](figures)
+    if name == WETNESS and column.unit in WETNESS_BY_RECORD:  # brought to a share further on
+        return figures
+    values = ways_in(name)[column.unit](figures)
     if name.startswith("wind_") and column.sensor_height_m not in (None, WIND_HEIGHT_M):
         values = values * height_factor(column.sensor_height_m or WIND_HEIGHT_M, WIND_HEIGHT_M)
     return values
 
 
-def _night_offset(records: _Records) -> list[Notice]:
-    """Sets a little less than no sun to none, in place; quality control would take it for a fault of the sensor."""
-    name = "shortwave_down_w_m2"
-    values = records.values.get(name, np.empty(0))
-    below = (values < 0) & (values >= -NIGHT_OFFSET_W_M2)
-    if not below.any():
+def _below_nothing(records: _Records) -> list[Notice]:
+    """Sets a little less than nothing to nothing, in place; quality control would take it for a fault of the sensor."""
+    notices = []
+    for name, (by, why) in BELOW_NOTHING.items():
+        values = records.values.get(name, np.empty(0))
+        below = (values < 0) & (values >= -by)
+        if below.any():
+            records.values[name] = np.where(below, 0.0, values)
+            text = f"{below.sum()} readings of {name} a little below 0 were taken as 0, {why}"
+            notices.append(Notice(text, quantity=name))
+    return notices
+
+
+def _thresholds(records: _Records, mapping: Mapping) -> list[Notice]:
+    """Bare figures of wetness as wet or dry, in place."""
+    column = mapping.columns.get(WETNESS)
+    threshold = column.threshold() if column is not None else None
+    if threshold is None:
         return []
-    records.values[name] = np.where(below, 0.0, values)
-    text = f"{below.sum()} readings of {name} a little below 0 were taken as 0, as a pyranometer reads on a clear night"
-    return [Notice(text, quantity=name)]
+    records.values[WETNESS], notices = wet_or_dry(records.values[WETNESS], threshold)
+    return notices
 
 
 def _unit_faults(records: _Records, mapping: Mapping, line: int) -> list[Fault]:
@@ -329,25 +358,9 @@ def _unit_faults(records: _Records, mapping: Mapping, line: int) -> list[Fault]:
     return [
         fault
         for name, values in records.values.items()
-        if ways[name] != "cumulative"
-        for fault in _unit_fault(name, mapping.columns[name].column, values, records.as_given[name], line)
+        if ways[name] != "cumulative" and mapping.columns[name].unit != MINUTES
+        for fault in unit_fault(name, mapping.columns[name], values, records.as_given[name], line)
     ]
-
-
-def _unit_fault(name: str, column: str, values: Floats, as_given: Floats, line: int) -> list[Fault]:
-    known = ~np.isnan(values)
-    quantity = QUANTITIES[name]
-    outside = known & ((values < quantity.least) | (values > quantity.most))
-    text = ""
-    if np.count_nonzero(outside) > SHARE_OUTSIDE_MEANS_UNIT * np.count_nonzero(known):
-        bounds = f"{quantity.least:g} to {quantity.most:g} {quantity.unit}"
-        text = f"{outside.sum()} of {known.sum()} values lie outside {bounds}: is the unit right?"
-        figures = np.unique(as_given[outside])
-        if figures.size == 1:
-            text += f" All of them are {figures[0]:g}; if that stands for missing, list it in the mapping under missing"
-    elif name == "relative_humidity_pct" and known.sum() >= 24 and values[known].max() <= 1.0:
-        text = "no value is above 1: this looks like a fraction, not per cent: is the unit right?"
-    return [Fault(text, line, column)] if text else []
 
 
 def _read_clocks(clocks: list[str], mapping: Mapping) -> tuple[Moments, NDArray[np.bool_]]:
@@ -435,7 +448,7 @@ def _written(moment: np.datetime64) -> str:
 
 
 def _hours(
-    moments: Moments, records: _Records, kept: Rows, mapping: Mapping, now: datetime | None
+    moments: Moments, records: _Records, kept: Rows, mapping: Mapping, now: datetime | None, header_line: int
 ) -> tuple[Hourly, list[Fault]]:
     """The records as hours, or why they are none."""
     nothing = Hourly(np.empty(0, "datetime64[h]"), {}, ())
@@ -452,6 +465,13 @@ def _hours(
     if faults:
         return nothing, faults
     values = {name: array[kept] for name, array in records.values.items()}
+    how = mapping.columns.get(WETNESS)
+    if how is not None and how.unit == MINUTES:
+        minutes = values[WETNESS]
+        values[WETNESS] = minutes / step
+        faults = minutes_faults(how, minutes, step, header_line)
+    if faults:
+        return nothing, faults
     hourly = to_hours(moments, values, ways_of(mapping), step_minutes=step, label_is_end=mapping.label == "end")
     if now is not None:
         over = hourly.hours <= utc_minute(now)
@@ -461,7 +481,9 @@ def _hours(
 
 def _step_faults(moments: Moments, ends: Moments, step: int, lines: Rows, mapping: Mapping) -> list[Fault]:
     column = mapping.time_column
-    amounts = [name for name in mapping.columns if QUANTITIES[name].kind == Kind.AMOUNT]
+    amounts = [
+        name for name, one in mapping.columns.items() if QUANTITIES[name].kind == Kind.AMOUNT or one.unit == MINUTES
+    ]
     long_step = long_step_of(moments)
     if long_step and amounts and not mapping.step_minutes:
         text = f"records stand {long_step} min apart, so that {', '.join(amounts)} cannot be told by the hour"

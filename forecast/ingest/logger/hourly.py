@@ -262,10 +262,9 @@ def _within_bounds(name: str, records: Floats, notices: list[Notice]) -> Floats:
     quantity = QUANTITIES[name]
     outside = (records < quantity.least) | (records > quantity.most)
     if outside.any():
-        text = (
-            f"{outside.sum()} records of {name} lie outside {quantity.least:g} to {quantity.most:g} {quantity.unit} and"
-        )
-        notices.append(Notice(f"{text} count as missing", quantity=name))
+        bounds = f"{quantity.least:g} to {quantity.most:g}{'' if quantity.unit == '1' else f' {quantity.unit}'}"
+        text = f"{outside.sum()} records of {name} lie outside {bounds} and count as missing"
+        notices.append(Notice(text, quantity=name))
     return np.where(outside, np.nan, records)
 
 

@@ -20,9 +20,10 @@ from pydantic import (
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from forecast.ingest.logger.hourly import Way, default_way
-from forecast.quantities import QUANTITIES, Kind, unit_suffix
+from forecast.ingest.logger.wet_columns import RAW, RESISTANCE, WETNESS, Threshold
+from forecast.quantities import QUANTITIES, READABLE, WORKED_OUT, Kind
 from forecast.toml_file import known_zone, read_toml
-from forecast.units import IMPORT_UNITS
+from forecast.units import units_of
 
 CANONICAL_TIME = "hour_utc"
 EXCEL = "excel"  # days since 1899-12-30, as spreadsheets count them
@@ -75,6 +76,8 @@ class Column(BaseModel):
             mean for the rest.
         missing: what stands for no reading in this column, beside the words of the whole file.
         sensor_height_m: height above ground, for wind, temperature and humidity; left out: 10 m and 2 m.
+        wet_from: for leaf wetness in ``counts`` or ``mV``: a figure at or above it counts as wet.
+        wet_below: in its place, and always for ``kOhm``: a figure below it counts as wet.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -84,6 +87,14 @@ class Column(BaseModel):
     reduce: Way | None = None
     missing: tuple[Word, ...] = ()
     sensor_height_m: Annotated[float, Field(ge=LEAST_HEIGHT_M, le=MOST_HEIGHT_M)] | None = None
+    wet_from: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
+    wet_below: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
+
+    def threshold(self) -> Threshold | None:
+        """What parts wet from dry; None where the unit needs none."""
+        if self.wet_below is not None:
+            return Threshold(self.wet_below, wet_is_below=True)
+        return None if self.wet_from is None else Threshold(self.wet_from, wet_is_below=False)
 
 
 class Mapping(BaseModel):
@@ -164,7 +175,8 @@ class Mapping(BaseModel):
         if not key.startswith("columns."):
             return key in self.model_fields_set
         _, name, field = f"{key}..".split(".")[:3]
-        return name in self.columns and field in self.columns[name].model_fields_set
+        # a table that was taken out has nothing left to answer
+        return name not in self.columns or field in self.columns[name].model_fields_set
 
     def zone(self) -> tzinfo | None:
         """The zone that the stamps are in; None where each has to name its own."""
@@ -177,9 +189,11 @@ class Mapping(BaseModel):
 
 def _column_mistakes(name: str, column: Column) -> list[InitErrorDetails]:
     if name not in QUANTITIES:
-        return [_mistake((name,), name, f"no such quantity; known are {', '.join(QUANTITIES)}")]
+        return [_mistake((name,), name, f"no such quantity; known are {', '.join(READABLE)}")]
+    if name not in READABLE:
+        return [_mistake((name,), name, f"{WORKED_OUT}; leave it out")]
     mistakes = []
-    units = IMPORT_UNITS[unit_suffix(name)]
+    units = units_of(name)
     if column.unit not in units:
         mistakes.append(_mistake((name, "unit"), column.unit, f"is not one of {', '.join(units)}"))
     is_amount = QUANTITIES[name].kind == Kind.AMOUNT
@@ -189,7 +203,28 @@ def _column_mistakes(name: str, column: Column) -> list[InitErrorDetails]:
     if column.sensor_height_m is not None and name not in WITH_HEIGHT:
         text = f"has a meaning for {', '.join(WITH_HEIGHT)} only"
         mistakes.append(_mistake((name, "sensor_height_m"), str(column.sensor_height_m), text))
-    return mistakes
+    return [*mistakes, *_threshold_mistakes(name, column)]
+
+
+def _threshold_mistakes(name: str, column: Column) -> list[InitErrorDetails]:
+    """A bare figure of wetness has one threshold beside it, and nothing else has any."""
+    given = {key: getattr(column, key) for key in ("wet_from", "wet_below") if getattr(column, key) is not None}
+    if name != WETNESS or column.unit not in RAW:
+        text = f"has a meaning for {WETNESS} in {', '.join(RAW)} only"
+        return [_mistake((name, key), f"{figure:g}", text) for key, figure in given.items()]
+    if "wet_from" in given and column.unit == RESISTANCE:
+        text = "a wet leaf has less resistance than a dry one: say wet_below in its place"
+        return [_mistake((name, "wet_from"), f"{given['wet_from']:g}", text)]
+    if len(given) > 1:
+        text = "stands beside wet_from, and one of the two parts wet from dry: leave the other out"
+        return [_mistake((name, "wet_below"), f"{given['wet_below']:g}", text)]
+    if given:
+        return []
+    if column.unit == RESISTANCE:
+        text = f"needed beside {RESISTANCE}: the figure below which the sensor counts as wet, by its manual"
+        return [_mistake((name, "wet_below"), "", text)]
+    text = f"needed beside {column.unit}: the figure from which on the sensor counts as wet, by its manual"
+    return [_mistake((name, "wet_from"), "", f"{text}; or wet_below, where wet reads lower than dry")]
 
 
 def _mistake(place: tuple[str, ...], found: str, text: str) -> InitErrorDetails:
@@ -211,11 +246,7 @@ def read_mapping(path: Path) -> Mapping:
 
 def canonical_mapping(header: list[str]) -> Mapping:
     """The mapping of a file whose columns carry the vocabulary's own names."""
-    columns = {
-        name: Column(column=name, unit=next(iter(IMPORT_UNITS[unit_suffix(name)])))
-        for name in header
-        if name in QUANTITIES
-    }
+    columns = {name: Column(column=name, unit=units_of(name)[0]) for name in header if name in READABLE}
     return Mapping(schema=1, header_line=1, time_column=CANONICAL_TIME, utc_offset_hours=0, columns=columns)
 
 

@@ -1,7 +1,8 @@
 """A mapping proposed for a logger's file: what the file shows is written down, what it cannot show is asked.
 
 Never guessed: time zone, which end of its interval a stamp names, the order of day and month where both fit every row,
-units that neither the header nor a unit row names, whether rain is an amount or a counter, the height of the wind.
+units that neither the header nor a unit row names, whether rain is an amount or a counter, the height of the wind, the
+depth of a soil thermometer, the figure from which on a wetness sensor is wet.
 What looks likely is said as a hint beside the question. Until all is answered the proposed mapping does not load.
 """
 
@@ -11,81 +12,39 @@ import json
 import tomllib
 from collections import Counter
 from collections.abc import Mapping as Answers
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
 
 from forecast.errors import DataError, ForecastError, SettingsError
-from forecast.ingest.logger.cells import nearest
-from forecast.ingest.logger.column_words import has_unreadable_unit, quantity_of, unit_of, units_known
+from forecast.ingest.logger.column_words import (
+    has_unreadable_unit,
+    is_soil_of_unknown_depth,
+    other_depth_cm,
+    quantity_of,
+    unit_of,
+)
 from forecast.ingest.logger.csv_file import careful_numbers, read_csv_hours
-from forecast.ingest.logger.hints import SENTINELS, can_be_reading, rain_hint, unit_hint
+from forecast.ingest.logger.hints import SENTINELS, can_be_reading, rain_hint, unit_hint, wetness_hint
 from forecast.ingest.logger.hourly import Moments, step_of
 from forecast.ingest.logger.looks import Clock, Looks, clock_readings, clocks_of, is_number, look_at
-from forecast.ingest.logger.mapping import (
-    CANONICAL_TIME,
-    LEAST_HEIGHT_M,
-    MISSING,
-    MOST_HEIGHT_M,
-    UNIX,
-    Mapping,
-)
+from forecast.ingest.logger.mapping import CANONICAL_TIME, LEAST_HEIGHT_M, MISSING, MOST_HEIGHT_M, UNIX, Mapping
+from forecast.ingest.logger.questions import NONE, UNIT_KEYS, Asked, Question
+from forecast.ingest.logger.soil_columns import KEPT_CM, KEPT_IN_WORDS, SAME_DEPTH_CM, SOIL, depth_cm, nearest_to
+from forecast.ingest.logger.wet_columns import RAW, RESISTANCE, WETNESS
 from forecast.panel import Floats
-from forecast.quantities import QUANTITIES, unit_suffix
+from forecast.quantities import QUANTITIES, READABLE, WORKED_OUT
 from forecast.toml_file import known_zone
-from forecast.units import IMPORT_UNITS
+from forecast.units import units_of, ways_in
 
-NONE = "none"  # an answer: no column holds this quantity
 SHOWN_ROWS = 6
-_UNIT_KEYS = MappingProxyType(
-    {
-        "air_temperature_c": "temperature_unit",
-        "dew_point_c": "temperature_unit",
-        "relative_humidity_pct": "humidity_unit",
-        "rain_mm": "rain_unit",
-        "wind_speed_10m_m_s": "wind_unit",
-        "wind_gust_10m_m_s": "wind_unit",
-        "shortwave_down_w_m2": "radiation_unit",
-        "leaf_wet_fraction": "wetness_unit",
-    }
+_WET = MappingProxyType(
+    {"wet_from": "at or above which a record counts as wet", "wet_below": "below which a record counts as wet"}
 )
-_OTHER_UNITS = ("shortwave_down_w_m2", "leaf_wet_fraction")
-KEYS = (
-    "time_zone",
-    "label",
-    "date_order",
-    "time_column",
-    "decimal",
-    *dict.fromkeys(_UNIT_KEYS.values()),
-    "rain_reduce",
-    "wind_height_m",
-    *_UNIT_KEYS,
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What a file cannot show.
-
-    Attributes:
-        key: the name its answer goes by.
-        text: the question.
-        choices: the answers there are; empty where any of a kind will do.
-        hint: what the file makes likely; empty where it makes nothing so.
-    """
-
-    key: str
-    text: str
-    choices: tuple[str, ...] = ()
-    hint: str = ""
-
-    def __str__(self) -> str:
-        """The question in one line, its key first."""
-        choices = f" One of: {', '.join(self.choices)}." if self.choices else ""
-        hint = f" Hint: {self.hint}." if self.hint else ""
-        return f"{self.key}: {self.text}{choices}{hint}"
+_SOIL_IN_DOUBT = f"the file tells no depth, and soil is kept {KEPT_IN_WORDS}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,9 +76,9 @@ def propose(path: Path, answers: Answers[str, str] | None = None) -> Proposal:
         DataError: nothing in it looks like records below a header.
         SettingsError: an answer goes by no known key or is none of the choices.
     """
-    asked = _Asked(dict(answers or {}))
+    asked = Asked(dict(answers or {}))
     looks = look_at(path)
-    if CANONICAL_TIME in looks.header and any(name in QUANTITIES for name in looks.header):
+    if CANONICAL_TIME in looks.header and any(name in READABLE for name in looks.header):
         return _complete(path, _canonical(looks))
     draft = _Draft(path.name, looks, asked)
     text = draft.written()
@@ -132,37 +91,10 @@ def _complete(path: Path, text: str) -> Proposal:
     return Proposal(text, (), _as_read(path, Mapping.model_validate(tomllib.loads(text))), is_complete=True)
 
 
-@dataclass(slots=True)
-class _Asked:
-    """Answers given, and questions still open."""
-
-    answers: dict[str, str]
-    open: list[Question] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        for key in self.answers:
-            if key not in KEYS:
-                near = nearest(key, KEYS)
-                hint = f"did you mean {near}?" if near else f"known are {', '.join(KEYS)}"
-                raise SettingsError(f"nothing is asked by the name {key!r}", hint=hint)
-
-    def answer(self, question: Question, found: str | None = None) -> str | None:
-        """The answer given, else what the file shows; None, and the question stays open, where there is neither."""
-        given = self.answers.get(question.key)
-        if given is not None:
-            if question.choices and given not in question.choices:
-                hint = f"choices are {', '.join(question.choices)}"
-                raise SettingsError(f"{question.key} cannot be {given!r}", hint=hint)
-            return given
-        if found is None and question.key not in {asked.key for asked in self.open}:
-            self.open.append(question)
-        return found
-
-
 class _Draft:
     """The mapping's text in the making: keys of the file, then a table a column."""
 
-    def __init__(self, file_name: str, looks: Looks, asked: _Asked) -> None:
+    def __init__(self, file_name: str, looks: Looks, asked: Asked) -> None:
         self.looks = looks
         self.asked = asked
         self.must_be_given: list[str] = []
@@ -185,7 +117,7 @@ class _Draft:
             cells = [cell.replace(",", ".") if decimal == "," else cell for cell in looks.columns[name]]
             self.figures[quantity] = careful_numbers(cells, MISSING)[0]
         self._missing()
-        for quantity in _UNIT_KEYS:
+        for quantity in UNIT_KEYS:
             if quantity in undecided:
                 self.tables += undecided[quantity]
             if quantity in self.chosen:
@@ -198,9 +130,19 @@ class _Draft:
         ]
         head += [] if looks.is_whole else ["# Only the first rows of the file were looked at."]
         head += [f"# Not taken: {', '.join(map(_quoted, left))}."] if left else []
+        head += self._other_depths(left)
         head += ["schema = 1"]
         keys = [f"must_be_given = [{', '.join(map(_quoted, self.must_be_given))}]"] if self.must_be_given else []
         return "\n".join([*head, *self.keys, *keys, *self.tables]) + "\n"
+
+    def _other_depths(self, left: Sequence[str]) -> list[str]:
+        """A word on each column of soil temperature that is left out for its depth."""
+        depths = {name: other_depth_cm(name, self.looks.below_of(name)) for name in left if name in self.looks.columns}
+        return [
+            f"# {_quoted(name)} is told to be {depth:.3g} cm deep; soil is kept {KEPT_IN_WORDS}."
+            for name, depth in depths.items()
+            if depth is not None
+        ]
 
     def preview(self) -> str:
         """The first records as the file writes them, and in the house's units where their own are known."""
@@ -211,8 +153,9 @@ class _Draft:
         for quantity, name in self.chosen.items():
             lines.append(self._row(name, count))
             unit = self.units.get(quantity)
-            if unit is not None:
-                values = IMPORT_UNITS[unit_suffix(quantity)][unit](self.figures[quantity][:count])
+            ways = ways_in(quantity)
+            if unit is not None and unit in ways:
+                values = ways[unit](self.figures[quantity][:count])
                 lines.append(f"    = {quantity}: {' | '.join(f'{value:.2f}' for value in values)}")
         return "\n".join(lines) + "\n"
 
@@ -334,51 +277,86 @@ class _Draft:
         for name in figures:
             below = self.looks.below_of(name)
             quantity = quantity_of(name, below)
-            is_other = quantity in _OTHER_UNITS and has_unreadable_unit(name, below)
-            if quantity is not None and not is_other:
+            if quantity is not None and not has_unreadable_unit(quantity, name, below):
                 candidates.setdefault(quantity, []).append(name)
         undecided = {}
-        for quantity in _UNIT_KEYS:
+        for quantity in UNIT_KEYS:
             names = candidates.get(quantity, [])
-            if not names and quantity not in self.asked.answers:
+            names = nearest_to(quantity, names) if quantity in SOIL and names else names
+            in_doubt = [] if names else self._soil_in_doubt(quantity, figures)
+            if not names and not in_doubt and quantity not in self.asked.answers:
                 continue
-            choices = (*(names if len(names) > 1 else figures), NONE)
-            question = Question(quantity, f"Which column holds {QUANTITIES[quantity].meaning}?", choices)
+            question = Question(
+                quantity,
+                f"Which column holds {QUANTITIES[quantity].meaning}?",
+                (*(in_doubt or (names if len(names) > 1 else figures)), NONE),
+                f"{_SOIL_IN_DOUBT}; '{NONE}', or no such table, where no column does" if in_doubt else "",
+            )
             answer = self.asked.answer(question, names[0] if len(names) == 1 else None)
+            names = in_doubt or names
             if answer is None:
                 lines = self._open(
                     f"columns.{quantity}.column", question, *(f"column = {_quoted(name)}" for name in names)
                 )
-                undecided[quantity] = ["", f"[columns.{quantity}]", *lines, *self._unit_lines(quantity, names[0])]
+                undecided[quantity] = ["", f"[columns.{quantity}]", *lines, *self._unit_of_one(quantity, names)]
             elif answer != NONE:
                 self.chosen[quantity] = answer
+        self._each_column_once()
         if not self.chosen and not undecided:
             listed = ", ".join(map(_quoted, figures))
             hint = f"name a column in an answer, such as air_temperature_c; columns of figures are {listed}"
             raise DataError("no column's name says which quantity it holds", hint=hint)
         return undecided
 
+    def _soil_in_doubt(self, quantity: str, figures: Sequence[str]) -> list[str]:
+        """The columns of soil temperature whose depth no words tell; without those that an answer gives to another."""
+        if quantity not in SOIL:
+            return []
+        given = {self.asked.answers.get(other) for other in SOIL if other != quantity}
+        return [
+            name for name in figures if name not in given and is_soil_of_unknown_depth(name, self.looks.below_of(name))
+        ]
+
+    def _each_column_once(self) -> None:
+        for name, count in Counter(self.chosen.values()).items():
+            if count > 1:
+                both = " and ".join(quantity for quantity, column in self.chosen.items() if column == name)
+                raise SettingsError(f"{_quoted(name)} cannot hold {both}", hint="a column holds one quantity")
+
     def _table(self, quantity: str) -> None:
         name = self.chosen[quantity]
-        self.tables += ["", f"[columns.{quantity}]", f"column = {_quoted(name)}", *self._unit_lines(quantity, name)]
+        told_cm = depth_cm(name) if quantity in SOIL else None
+        is_off = told_cm is not None and abs(told_cm - KEPT_CM[quantity]) > SAME_DEPTH_CM
+        beside = f"  # {told_cm:.3g} cm deep by its name" if is_off else ""
+        column = f"column = {_quoted(name)}{beside}"
+        self.tables += ["", f"[columns.{quantity}]", column, *self._unit_lines(quantity, name)]
         if quantity == "rain_mm":
             self._rain_kind()
         if quantity.startswith("wind_"):
             self._height(quantity)
+        if quantity == WETNESS:
+            self._threshold()
 
     def _unit_lines(self, quantity: str, name: str) -> list[str]:
-        choices = units_known(quantity)
+        choices = units_of(quantity)
         figures = self.figures.get(quantity, np.empty(0))
         text = f"In which unit is {_quoted(name)}?"
         hint = unit_hint(quantity, figures, has_humidity="relative_humidity_pct" in self.chosen)
-        answer = self.asked.answer(
-            Question(_UNIT_KEYS[quantity], text, choices, hint), self._unit_shown(quantity, name)
-        )
+        answer = self.asked.answer(Question(UNIT_KEYS[quantity], text, choices, hint), self._unit_shown(quantity, name))
         self.units[quantity] = answer
         if answer is not None:
             return [f"unit = {_quoted(answer)}"]
-        question = Question(_UNIT_KEYS[quantity], text, choices, hint)
+        question = Question(UNIT_KEYS[quantity], text, choices, hint)
         return self._open(f"columns.{quantity}.unit", question, *(f"unit = {_quoted(unit)}" for unit in choices))
+
+    def _unit_of_one(self, quantity: str, names: Sequence[str]) -> list[str]:
+        """The unit of a column not yet chosen: that of them all, else to be filled in with the column."""
+        shown = dict.fromkeys(self._unit_shown(quantity, name) for name in names)
+        if len(shown) == 1 or UNIT_KEYS[quantity] in self.asked.answers:
+            return self._unit_lines(quantity, names[0])
+        question = Question(UNIT_KEYS[quantity], "In which unit is that column?", units_of(quantity))
+        units = [unit for unit in shown if unit is not None] if None not in shown else units_of(quantity)
+        return self._open(f"columns.{quantity}.unit", question, *(f"unit = {_quoted(unit)}" for unit in units))
 
     def _unit_shown(self, quantity: str, name: str) -> str | None:
         """The unit that the file names; humidity above 1.5 can be no fraction."""
@@ -409,11 +387,39 @@ class _Draft:
         else:
             self.tables.append(f"sensor_height_m = {_height_m(answer):g}")
 
+    def _threshold(self) -> None:
+        """Of a bare figure, what parts wet from dry."""
+        unit = self.units[WETNESS]
+        if unit is None:
+            self.tables.append(f"# With {', '.join(RAW)} the figure {_WET['wet_from']} has to stand here too:")
+            self.tables.append(f"# wet_from; or wet_below, {_WET['wet_below']}, as with {RESISTANCE}.")
+        if unit not in RAW:
+            return
+        given = [key for key in _WET if key in self.asked.answers]
+        if len(given) > 1:
+            raise SettingsError("wet_from and wet_below cannot both be told", hint="leave one of the two answers out")
+        if unit == RESISTANCE and given == ["wet_from"]:
+            raise SettingsError(
+                f"a wet leaf has less {RESISTANCE} than a dry one", hint="answer wet_below in its place"
+            )
+        key = "wet_below" if unit == RESISTANCE else (*given, "wet_from")[0]
+        keys = [key] if unit == RESISTANCE else list(_WET)
+        text = f"Which is the figure {_WET[key]}? The sensor's manual tells it, or a look at the sensor wet and dry."
+        if unit != RESISTANCE:
+            text += f" Where wet reads lower than dry: answer wet_below, the figure {_WET['wet_below']}."
+        question = Question(key, text, hint=wetness_hint(self.figures[WETNESS]))
+        answer = self.asked.answer(question)
+        if answer is None:
+            lines = [f"{one} = 0  # the sensor's own in place of 0" for one in keys]
+            self.tables += self._open("|".join(f"columns.{WETNESS}.{one}" for one in keys), question, *lines)
+        else:
+            self.tables.append(f"{key} = {_above_0(key, answer)!r}")
+
     def _missing(self) -> None:
         """Words and figures that stand for no reading; a word with a digit may be a slip, which reading will tell."""
         words: Counter[str] = Counter()
         for quantity, name in self.chosen.items():
-            unit = self.asked.answers.get(_UNIT_KEYS[quantity]) or self._unit_shown(quantity, name)
+            unit = self.asked.answers.get(UNIT_KEYS[quantity]) or self._unit_shown(quantity, name)
             words.update(
                 cell for cell in self.looks.columns[name] if cell not in MISSING and not any(map(str.isdigit, cell))
             )
@@ -459,6 +465,16 @@ def _height_m(answer: str) -> float:
     return height
 
 
+def _above_0(key: str, answer: str) -> float:
+    try:
+        figure = float(answer)
+    except ValueError:
+        figure = 0.0
+    if not 0 < figure < float("inf"):
+        raise SettingsError(f"{key} cannot be {answer!r}", hint="a figure above 0, on the sensor's own scale")
+    return figure
+
+
 def _quoted(text: str) -> str:
     """A text as TOML writes it, which is how JSON does but for one letter."""
     whole = text.encode("utf-8", "replace").decode()  # a file's name may hold bytes that are no letters
@@ -466,11 +482,14 @@ def _quoted(text: str) -> str:
 
 
 def _canonical(looks: Looks) -> str:
-    columns = [name for name in looks.header if name in QUANTITIES]
-    lines = ["# This file carries the house's own names and needs no mapping; this one says the same.", "schema = 1"]
-    lines += [f"delimiter = {_quoted(looks.delimiter)}", f'time_column = "{CANONICAL_TIME}"', "utc_offset_hours = 0"]
-    lines += ['label = "end"', "", "[columns]"]
-    lines += [f"{name} = {{ column = {_quoted(name)}, unit = {_quoted(units_known(name)[0])} }}" for name in columns]
+    columns = [name for name in looks.header if name in READABLE]
+    derived = [name for name in looks.header if name in QUANTITIES and name not in READABLE]
+    lines = ["# This file carries the house's own names and needs no mapping; this one says the same."]
+    if derived:
+        lines = [f"# Not taken: {name}; {WORKED_OUT}. Without this mapping the file is refused." for name in derived]
+    lines += ["schema = 1", f"delimiter = {_quoted(looks.delimiter)}", f'time_column = "{CANONICAL_TIME}"']
+    lines += ["utc_offset_hours = 0", 'label = "end"', "", "[columns]"]
+    lines += [f"{name} = {{ column = {_quoted(name)}, unit = {_quoted(units_of(name)[0])} }}" for name in columns]
     return "\n".join(lines) + "\n"
 
 
