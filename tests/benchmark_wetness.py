@@ -58,7 +58,7 @@ def told_by_a_plain_loop(weather: Weather) -> Floats:
         wind_2m = max(wind_10m * plain_film.WIND_10M_TO_2M, 0.5)
         evaporation.append(plain_film.evaporation_mm(temperature, dew_point, wind_2m, net, sun))
         rain.append(rain_mm)
-    film = plain_film.film_year(evaporation, rain, [0.0] * len(rain), LEAF_AREA)
+    film = plain_film.film_year(evaporation, rain, [0.0] * len(rain), LEAF_AREA, [False] * len(rain))
     return np.array([1.0 if rain_mm >= 0.25 else wet for wet, rain_mm in zip(film.wet, rain, strict=True)])
 
 

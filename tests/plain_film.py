@@ -118,15 +118,21 @@ def film_year(
     fallen_mm: Sequence[float],
     removed: Sequence[float],
     leaf_area: float,
+    perhaps_rain: Sequence[bool],
     spin_up_hours: int = 72,
 ) -> FilmYear:
-    """Both films over a record; unknown hours make them part again, from dry and from full leaves."""
+    """Both films over a record; unknown hours make them part again, from dry and from full leaves.
+
+    So do hours in which rain may have fallen that nobody measured: the film that started full is full there.
+    """
     year = FilmYear([], [], [])
     low, high = 0.0, 0.2 * leaf_area
     has_been_unknown = False
     for hour, (evaporation, fallen, taken) in enumerate(zip(evaporation_mm, fallen_mm, removed, strict=True)):
         if hour == spin_up_hours and not has_been_unknown:
             high = low
+        if perhaps_rain[hour]:
+            high, has_been_unknown = 0.2 * leaf_area, True
         if math.isnan(evaporation):
             low, high, has_been_unknown = 0.0, 0.2 * leaf_area, True
             year.low.append(None)

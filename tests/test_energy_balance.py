@@ -307,8 +307,14 @@ def plain(whole: TurfHours, series: int) -> tuple[plain_film.FilmYear, Floats]:
     )
     evaporation = [plain_film.evaporation_mm(t, td, u, net, sun, height) for t, td, u, net, sun in hours]
     rain, irrigation = np.nan_to_num(whole.rain_mm[:, series]), whole.irrigation_mm[:, series]
+    apart = whole.air_temperature_c[:, series] - whole.dew_point_c[:, series]
+    perhaps = np.isnan(whole.rain_mm[:, series]) & (apart <= 2.0)  # house choice, as the dew-point rule has it
     film = plain_film.film_year(
-        evaporation, (rain + irrigation).tolist(), whole.dew_removed_fraction[:, series].tolist(), leaves
+        evaporation,
+        (rain + irrigation).tolist(),
+        whole.dew_removed_fraction[:, series].tolist(),
+        leaves,
+        perhaps.tolist(),
     )
     wet = np.array(film.wet)
     wet[(rain >= 0.25) | (irrigation >= 0.25)] = 1.0
@@ -495,3 +501,31 @@ def test_the_benchmark_holds_the_same_sum_in_three_ways() -> None:
 def test_memory_at_work_does_not_grow_with_the_series() -> None:
     few, many = benchmark_wetness.working_mb(60), benchmark_wetness.working_mb(240)
     assert many < 1.1 * few < 30
+
+
+def test_unknown_rain_near_the_dew_point_may_have_filled_the_film() -> None:
+    """By hand: Smax 0.6 mm (leaf area 3), no radiation, air 2.0 or 2.1 °C from its dew point, rain unread in hour 100.
+
+    Before it the film is dry for sure. At 2.0 °C rain may have fallen: wet or dry is not known, there and after it,
+    until a full film would have dried too. At 2.1 °C it is taken not to have.
+    """
+    for apart_c, may_be in ((2.0, True), (2.1, False)):
+        rain = np.where(np.arange(300) == 100, NAN, 0.0)
+        whole = steady_turf(300, rain_mm=rain, air_temperature_c=20.0, dew_point_c=20.0 - apart_c, leaf_area_index=3)
+        found = wet_fraction(whole)[:, 0]
+        assert (found[90:100] == 0).all()
+        assert np.isnan(found[100:103]).all() == may_be
+        unknown = np.flatnonzero(np.isnan(found[80:])) + 80
+        if may_be:
+            # dS/dt = -Ep (S/Smax)^(2/3): from full to 0.0316 Smax in 3 Smax (1 - 0.0316^(1/3)) / Ep hours.
+            loss_mm = evaporation_of(whole)[100, 0]
+            dry_after_h = 3 * 0.2 * float(np.asarray(whole.leaf_area_index)) * (1 - 0.1**0.5) / loss_mm
+            assert unknown[0] == 100
+            assert unknown[-1] == 100 + int(np.ceil(dry_after_h)) - 1
+        else:
+            assert not unknown.size
+
+
+def test_a_measured_hour_without_rain_is_no_doubt() -> None:
+    whole = steady_turf(300, air_temperature_c=20.0, dew_point_c=19.0)
+    assert not np.isnan(wet_fraction(whole)[80:]).any()

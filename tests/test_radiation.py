@@ -122,15 +122,20 @@ def test_light_through_cloud() -> None:
     np.testing.assert_allclose(found, [800.0, 743.161, 200.0, NAN], rtol=0, atol=0.001)
 
 
+def test_cloud_from_light_is_what_the_handbooks_factor_leaves() -> None:
+    # FAO-56 eq. 39: f = 1.35 Rs/Rso - 0.35; cloud holds back 1 - f = 1.35 (1 - Rs/Rso) of net longwave.
+    clear = clear_sky_w_m2(np.full(6, 40.0))
+    share = np.array([1.05, 1.0, 0.95, 0.8, 0.5, 0.2])
+    found = cloud_of_radiation(share * clear, clear)
+    np.testing.assert_allclose(found, [0.0, 0.0, 0.0675, 0.27, 0.675, 1.0], rtol=0, atol=1e-12)
+
+
 @unhurried
-@given(st.floats(10.001, 90), fractions)
-def test_cloud_undoes_light_through_cloud(elevation_deg: float, cloud: float) -> None:
-    clear = clear_sky_w_m2(np.array([elevation_deg]))
-    shortwave = through_cloud_w_m2(clear, np.array([cloud]))
-    back = cloud_of_radiation(shortwave, clear)
-    # Near a clear sky light hardly tells cloud: 1e-16 of it is (1e-16 / 0.75)^(1/3.4) = 2e-5 of cloud.
-    np.testing.assert_allclose(back, [cloud], rtol=0, atol=1e-4)
-    np.testing.assert_allclose(through_cloud_w_m2(clear, back), shortwave, rtol=1e-9)
+@given(st.floats(10.001, 90), fractions, fractions)
+def test_more_light_is_never_more_cloud(elevation_deg: float, one: float, other: float) -> None:
+    clear = clear_sky_w_m2(np.full(2, elevation_deg))
+    less, more = cloud_of_radiation(np.sort([one, other]) * clear, clear)
+    assert less >= more
 
 
 @unhurried
@@ -194,10 +199,10 @@ def test_cloud_comes_from_light_by_day_and_is_held_through_the_night() -> None:
     # Before the first lit hour nothing is known; by day each hour has its own.
     assert np.isnan(cloud[:7]).all()
     np.testing.assert_allclose(cloud[7:15], 0.0, rtol=0, atol=1e-4)
-    np.testing.assert_allclose(cloud[15:18], [1.0, (0.6 / 0.75) ** (1 / 3.4), (0.4 / 0.75) ** (1 / 3.4)], rtol=1e-9)
+    np.testing.assert_allclose(cloud[15:18], [1.0, 1.35 * 0.6, 1.35 * 0.4], rtol=1e-9)
     # From 18 h on, to 6 h next morning (13 h), as over the last three hours together.
     held = (clear[15:18] * share[15:18]).sum() / clear[15:18].sum()
-    np.testing.assert_allclose(cloud[18:31], ((1 - held) / 0.75) ** (1 / 3.4), rtol=1e-9)
+    np.testing.assert_allclose(cloud[18:31], 1.35 * (1 - held), rtol=1e-9)
     # On the second day nothing is measured, so that with the sun up nothing is known, and neither in the night after.
     assert np.isnan(cloud[31:]).all()
     np.testing.assert_array_equal(shortwave[:24], measured[:24])
@@ -213,7 +218,7 @@ def test_one_of_the_last_three_hours_may_be_missing_but_not_two() -> None:
     one[17] = NAN
     morning_only = np.where(np.arange(24) < 15, clear, NAN)
     found = complete_sky(np.stack([two, one, morning_only], axis=1), np.full((24, 3), NAN), elevation)[1]
-    np.testing.assert_allclose(found[18:, 0], (0.6 / 0.75) ** (1 / 3.4), rtol=1e-9)
+    np.testing.assert_allclose(found[18:, 0], 1.35 * 0.6, rtol=1e-9)
     assert np.isnan(found[18:, 1:]).all()
 
 

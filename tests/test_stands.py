@@ -117,7 +117,10 @@ def test_whole_days_up_to_yesterdays_midnight_are_summed() -> None:
         41.0,
         -80.0,
         200.0,
-        **{name: panel.values[name] for name in panel.values if name != "rain_mm"},
+        air_temperature_c=panel.values["air_temperature_c"],
+        dew_point_c=panel.values["dew_point_c"],
+        wind_speed_10m_m_s=panel.values["wind_speed_10m_m_s"],
+        cloud_cover_fraction=panel.values["cloud_cover_fraction"],
         shortwave_down_w_m2=np.full((len(panel.hours), 1), NAN),
     )
     np.testing.assert_allclose(water.et0_mm[-1], hourly[-28:-4, 0].sum(), rtol=0, atol=1e-9)

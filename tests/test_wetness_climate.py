@@ -23,8 +23,9 @@ from forecast.canopy import TurfHours, at_turf
 from forecast.ingest.typical_year import as_hours
 from forecast.panel import Floats, observed
 from forecast.physics import humidity, sun
+from forecast.physics.radiation import complete_sky
 from forecast.turf import Irrigation, Setting
-from forecast.wetness import METHODS
+from forecast.wetness import METHODS, wetness
 from forecast.wetness.energy_balance import evaporation_mm, leaf_water_mm
 
 DENSE = 3.0  # leaf area index of the table below
@@ -182,6 +183,40 @@ def test_thin_air_gives_a_little_more_dew() -> None:
     """At 850 hPa, some 1,450 m up, the air is 15 % thinner and carries that much less heat to a cold leaf."""
     at_the_sea = season_hours_a_day(BALANCE(as_it_was()))
     assert 0.2 < season_hours_a_day(BALANCE(replace(as_it_was(), pressure_hpa=850.0))) - at_the_sea < 0.3
+
+
+def test_sunlight_alone_tells_nearly_as_much_as_measured_cloud() -> None:
+    """The usual logger has a pyranometer and no cloud: its nights must not lose their dew."""
+    weather = year()[0]
+    sky = complete_sky(
+        weather.shortwave_down_w_m2,
+        np.full(weather.cloud_cover_fraction.shape, np.nan),
+        weather.sun_elevation_deg[:, 0],
+    )
+    told = replace(weather, cloud_cover_fraction=sky[1]).at_turf(leaf_area_index=DENSE)
+    found = wetness(told)
+    assert found.method.key == "energy_balance"
+    # House mark: an hour a day. The inverse of the cloud formula, tried first, lost four.
+    assert abs(season_hours_a_day(found.fraction) - season_hours_a_day(BALANCE(as_it_was()))) < 1
+
+
+def test_a_silent_gauge_does_not_turn_wet_nights_dry() -> None:
+    measured = as_it_was()
+    unread = np.full(measured.rain_mm.shape, np.nan)
+    silent = wetness(replace(measured, rain_mm=unread))
+    assert abs(season_hours_a_day(silent.fraction) - season_hours_a_day(BALANCE(measured))) < 1
+    # Nothing is claimed where rain may have fallen: the balance leaves those hours to the method that stands in.
+    assert np.isnan(silent.by_method["energy_balance"]).mean() > 0.1
+    taken_as_dry = season_hours_a_day(BALANCE(replace(measured, rain_mm=np.zeros(unread.shape))))
+    assert taken_as_dry < season_hours_a_day(BALANCE(measured)) - 2, "what it would be if unknown were none"
+
+
+def test_two_unknown_hours_of_sky_a_night_cost_the_energy_balance_the_record() -> None:
+    """It would tell two hours in three, and give its name to all."""
+    holed = np.where((clock()[:, None] == 1) | (clock()[:, None] == 2), np.nan, as_it_was().net_radiation_w_m2)
+    found = wetness(replace(as_it_was(), net_radiation_w_m2=holed))
+    assert np.isnan(found.by_method["energy_balance"]).mean() > 0.1
+    assert found.method.key == "classification_tree"
 
 
 # The same through a place's panel and the settings of its areas.

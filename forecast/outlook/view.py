@@ -102,7 +102,9 @@ def view(
         for model in asked
     }
     fresh = last_known is not None and now_utc - last_known <= np.timedelta64(OLDEST_READING_HOURS, "h")
-    ahead = _Ahead(found.panel, stand, last_stamp(today, offset_minutes, 24)) if fresh else None
+    # By the method that tells the record, whatever the few days ahead would suffice for by themselves.
+    told_so = replace(stand, wetness=found.wet.method.key)
+    ahead = _Ahead(found.panel, told_so, last_stamp(today, offset_minutes, 24)) if fresh else None
     now = {model.key: _today(model, past[model.key], ahead, today, offset_minutes) for model in asked}
     return View(stand, today, last_known, past, now)
 

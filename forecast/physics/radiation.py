@@ -93,11 +93,12 @@ def through_cloud_w_m2(clear_sky_w_m2: Floats, cloud_cover_fraction: Floats) -> 
     return clear_sky_w_m2 * cloud_transmission_fraction(cloud_cover_fraction)
 
 
+_FAO_CLOUDINESS = 1.35  # FAO-56 eq. 39
 _LEAST_CLEAR_W_M2 = float(clear_sky_w_m2(np.array(LEAST_SUN_DEG)))
 
 
 def cloud_of_radiation(shortwave_down_w_m2: Floats, clear_sky_w_m2: Floats) -> Floats:
-    """Cloud cover told from sunlight: the inverse of :func:`through_cloud_w_m2`, held to 0 to 1.
+    """Cloud cover told from sunlight, as far as it matters to the sky's longwave, held to 0 to 1.
 
     Returns:
         NaN where either is unknown and where the sun is below 10°, told by the clear-sky sunlight of that height.
@@ -108,9 +109,14 @@ def cloud_of_radiation(shortwave_down_w_m2: Floats, clear_sky_w_m2: Floats) -> F
 
 
 def cloud_of_transmission(transmission_fraction: Floats) -> Floats:
-    """Cloud cover, 0 to 1, from the share of clear-sky sunlight that comes through; any shape."""
-    cloud: Floats = np.clip((1 - transmission_fraction) / _CLOUD_TAKES, 0.0, 1.0) ** (1 / _CLOUD_POWER)
-    return cloud
+    """Cloud cover, 0 to 1, from the share of clear-sky sunlight that comes through; any shape.
+
+    What FAO-56's factor of cloudiness, 1.35 Rs/Rso − 0.35 (eq. 39), leaves of 1: the share of clear-sky net longwave
+    that cloud holds back. The form of Kasten & Czeplak is not turned round: near a clear sky its inverse is so steep
+    that a sensor 5 % low makes half a sky of cloud and takes the night's dew away (at Greensboro, TMY3, clear hours
+    read 0.87 to 0.98 of the clear sky of Haurwitz).
+    """
+    return np.clip(_FAO_CLOUDINESS * (1 - transmission_fraction), 0.0, 1.0)
 
 
 def complete_sky(

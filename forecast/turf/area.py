@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from forecast.turf.setting import Setting
@@ -60,7 +60,7 @@ class Area:
     place_id: str
     grass: str
     size_m2: float
-    setting: Setting = Setting()
-    ground: Ground = Ground()
+    setting: Setting = field(default_factory=Setting)
+    ground: Ground = field(default_factory=Ground)
     diseases_had: tuple[str, ...] = ()
     label: str = ""

@@ -74,22 +74,26 @@ def wetness(turf: TurfHours, key: str = BEST_KNOWN) -> Wetness:
     Raises:
         KeyError: no such method.
     """
-    method = best_known(turf) if key == BEST_KNOWN else METHODS[key]
     by_method = {one.key: one.kernel(turf) for one in METHODS.values()}
+    method = best_known(turf, by_method) if key == BEST_KNOWN else METHODS[key]
     fraction = by_method[method.key]
     for other in BEST_FIRST:
         fraction = np.where(np.isnan(fraction), by_method[other.key], fraction)
     return Wetness(method, fraction, np.isnan(by_method[method.key]) & ~np.isnan(fraction), by_method)
 
 
-def best_known(turf: TurfHours) -> WetnessMethod:
-    """The first of the best methods that the weather suffices for; the last where it suffices for none.
+def best_known(turf: TurfHours, by_method: Mapping[str, Floats]) -> WetnessMethod:
+    """The first of the best methods that tells enough of the hours whose air is known; the last where none does.
 
     One method tells a whole record, so that years compare: hours that it cannot tell go to the next.
+
+    Args:
+        turf: hours of any shape.
+        by_method: every method's own answer, by key.
     """
     air = turf.known(("air_temperature_c", "dew_point_c"))
-    hours = max(int(air.sum()), 1)
+    hours = int(air.sum())
     for method in BEST_FIRST:
-        if (turf.known(method.needs) & air).sum() >= SUFFICES_FROM * hours:
+        if hours and (~np.isnan(by_method[method.key]) & air).sum() >= SUFFICES_FROM * hours:
             return method
     return BEST_FIRST[-1]

@@ -50,7 +50,14 @@ class FilmRoots:
     high: Floats
 
 
-def film_roots(loss: Floats, caught: Floats, removed: Floats | None = None, *, cut: bool = True) -> FilmRoots:
+def film_roots(
+    loss: Floats,
+    caught: Floats,
+    removed: Floats | None = None,
+    *,
+    perhaps_rain: _Marks | None = None,
+    cut: bool = True,
+) -> FilmRoots:
     """Both films over a record.
 
     Args:
@@ -58,6 +65,7 @@ def film_roots(loss: Floats, caught: Floats, removed: Floats | None = None, *, c
             unknown. Shape (hours, columns); fastest where a column's hours lie side by side in memory.
         caught: water caught in the hour, as a share of capacity.
         removed: share of the film taken off at the end of the hour; None for none.
+        perhaps_rain: hours in which rain that nobody measured may have fallen: there the second film is full.
         cut: start anew wherever the film is known whatever went before: dried out by enough sun, or filled by enough
             rain. A full film would be dry, or full, there too, so that the answer is the same without; only slower,
             since thousands of pieces then no longer run side by side.
@@ -66,7 +74,8 @@ def film_roots(loss: Floats, caught: Floats, removed: Floats | None = None, *, c
     flat_loss, flat_caught = _column_by_column(loss), _column_by_column(caught)
     flat_kept = None if removed is None else 1.0 - _column_by_column(removed)
     unknown = np.isnan(loss)
-    sure, idle = _sure_hours(loss, caught)
+    perhaps = np.zeros((hours, columns), dtype=bool) if perhaps_rain is None else perhaps_rain & ~unknown
+    sure, idle = _sure_hours(loss, caught, perhaps)
     first_hour = np.zeros((hours, columns), dtype=bool, order="F")
     first_hour[:1] = True
     after_unknown = np.zeros((hours, columns), dtype=bool, order="F")
@@ -80,9 +89,12 @@ def film_roots(loss: Floats, caught: Floats, removed: Floats | None = None, *, c
     _run(*pieces, 0.0, (flat_loss, flat_caught, flat_kept), low)
 
     # The second film ends where it must have met the first, and at the start of a record after the hours of spin-up.
-    doubtful = (_column_by_column(first_hour | after_unknown) & ~_column_by_column(sure))[starts]
+    if perhaps.any():
+        starts, lengths = _pieces(marks | sure | perhaps, unknown | (idle & ~perhaps))
+    from_full = perhaps | ((first_hour | after_unknown) & ~sure)
+    doubtful = _column_by_column(from_full)[starts]
     starts, lengths = starts[doubtful], lengths[doubtful]
-    at_first_hour = starts % hours == 0
+    at_first_hour = (starts % hours == 0) & ~_column_by_column(perhaps)[starts]
     lengths[at_first_hour] = np.minimum(lengths[at_first_hour], SPIN_UP_HOURS)
     high = low.copy()
     _run(starts, lengths, 1.0, (flat_loss, flat_caught, flat_kept), high)
@@ -169,9 +181,9 @@ def _column_by_column(array: NDArray[_Scalar]) -> NDArray[_Scalar]:
     return array.T.reshape(-1)
 
 
-def _sure_hours(loss: Floats, caught: Floats) -> tuple[_Marks, _Marks]:
+def _sure_hours(loss: Floats, caught: Floats, perhaps: _Marks) -> tuple[_Marks, _Marks]:
     """Hours whose film does not depend on the hours before: it comes in dry or is filled; and those dry throughout."""
-    drying = (loss > 0) & (caught == 0)
+    drying = (loss > 0) & (caught == 0) & ~perhaps
     evaporated = np.cumsum(np.where(drying, loss, 0.0), axis=0)
     evaporated -= np.maximum.accumulate(np.where(drying, 0.0, evaporated), axis=0)  # since the last hour not drying
     sure = caught >= 1
