@@ -139,9 +139,9 @@ def test_water_and_dew_removal_come_from_each_series_own_setting() -> None:
 
 def test_the_stand_follows_its_cut_and_its_density() -> None:
     turf = at_turf(_panel(HOURS, WEATHER), SETTINGS, ALDER_REACH, NEW_YORK)
-    # 24 · 0.075 = 1.8; 24 · 0.1 = 2.4, dense 2.4 · 1.3 = 3.12; 24 · 0.005 = 0.12, thin 0.12 · 0.7 = 0.084.
+    # 24 · 0.075 = 1.8; 24 · 0.1 = 2.4, dense 2.4 · 1.3 = 3.12; 24 · 0.005 = 0.12, so 1 at least; thin 1 · 0.7.
     np.testing.assert_allclose(turf.canopy_height_m, [0.075, 0.1, 0.005], rtol=1e-12)
-    np.testing.assert_allclose(turf.leaf_area_index, [1.8, 3.12, 0.084], rtol=1e-12)
+    np.testing.assert_allclose(turf.leaf_area_index, [1.8, 3.12, 0.7], rtol=1e-12)
 
 
 def test_leaf_area_has_a_top_and_the_reference_grass_its_published_figure() -> None:

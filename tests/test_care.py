@@ -106,9 +106,35 @@ def test_days_are_counted_to_the_start_of_stress() -> None:
 
 
 def test_a_set_watering_is_left_out_while_there_is_enough() -> None:
-    facts = CareFacts(growing=True, water=at(5))
-    (advice,) = told(watered(LAWN, replace(EVENING, start=time(5))), facts, "watering")
-    assert plain(advice.text) == "No water is needed today: leave out the 0.25 in if it is set for today."
+    lawn = watered(LAWN, replace(EVENING, start=time(5)))
+    (advice,) = told(lawn, CareFacts(growing=True, water=at(5), due="tomorrow 05:00"), "watering")
+    assert plain(advice.text) == "No water is needed today: the 0.25 in set for tomorrow 05:00 can be left out."
+    (advice,) = told(lawn, CareFacts(growing=True, water=at(5)), "watering")
+    assert plain(advice.text) == "No water is needed today.", "nothing is set that could be left out"
+
+
+def test_todays_watering_is_counted_and_tomorrows_is_not_given_twice() -> None:
+    # 17.8 mm missing at midnight, 6 of 16 mm RAW taken off by this morning's water: 11.8 is no longer short.
+    lawn = watered(LAWN, replace(EVENING, start=time(5)))
+    (advice,) = told(lawn, CareFacts(growing=True, water=at(17.8), given_today_mm=6.0), "watering", us=False)
+    assert plain(advice.text).startswith("No water is needed")
+    assert "Today's 6 mm of the schedule is taken off it." in plain(advice.why)
+    # 6 mm due tomorrow are less than 0.8 of 17.8 mm; 15 mm are not.
+    (advice,) = told(lawn, CareFacts(growing=True, water=at(17.8), due="tomorrow 05:00"), "watering", us=False)
+    assert plain(advice.text).startswith("Water 18 mm")
+    assert plain(advice.text).endswith("The 6 mm set for tomorrow 05:00 is part of it.")
+    deep = watered(LAWN, replace(EVENING, start=time(5), depth_mm=15.0))
+    (advice,) = told(deep, CareFacts(growing=True, water=at(17.8), due="tomorrow 05:00"), "watering", us=False)
+    assert plain(advice.text) == "The 15 mm set for tomorrow 05:00 will do; more is not needed."
+
+
+@pytest.mark.parametrize(
+    ("why", "words"), [("no_gauge", "No gauge"), ("late", "do not reach last midnight"), ("short", "less than a week")]
+)
+def test_no_balance_says_why(why: str, words: str) -> None:
+    (advice,) = told(LAWN, CareFacts(growing=True, water_unknown=why), "watering")  # type: ignore[arg-type]
+    assert words in f"{advice.text} {advice.why}"
+    assert advice.text.startswith("No watering advice")
 
 
 def test_soon_short_gives_todays_use_as_well() -> None:

@@ -316,6 +316,41 @@ def test_a_column_that_is_missing_or_unknown_is_named(folder: Path) -> None:
     assert any(fault.column == "area_name" and fault.text == "missing" for fault in error.faults)
 
 
+def test_a_column_that_stands_twice_is_a_mistake(folder: Path) -> None:
+    """A second grass would take the place of the first without a word."""
+    _, error = _faults(folder, "properties.csv", ("soil_texture", "grass"))
+    assert any(fault.text == "stands twice" and fault.column == "grass" for fault in error.faults)
+
+
+def test_a_file_with_semicolons_is_told_so_and_nothing_else(folder: Path) -> None:
+    path = folder / "properties.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace(",", ";"), encoding="utf-8")
+    with pytest.raises(SettingsError) as caught:
+        read_settings(folder)
+    assert len(caught.value.faults) == 1
+    assert "commas" in str(caught.value)
+
+
+def test_empty_rows_and_blanks_around_a_cell_do_no_harm(folder: Path) -> None:
+    path = folder / "properties.csv"
+    before = read_settings(folder).areas
+    text = path.read_text(encoding="utf-8").replace(",tall_fescue,", ", tall_fescue ,")
+    path.write_text(text + "," * text.splitlines()[0].count(",") + "\n", encoding="utf-8")
+    assert read_settings(folder).areas == before
+
+
+@pytest.mark.parametrize("size", ["inf", "nan", "1e12", "0", "-5"])
+def test_a_size_that_cannot_be_is_refused(folder: Path, size: str) -> None:
+    _, error = _faults(folder, "properties.csv", (",43560,", f",{size},"))
+    assert any(fault.column == "size_sq_ft" for fault in error.faults)
+
+
+def test_a_disease_that_the_grass_cannot_have_is_refused_with_those_it_can(folder: Path) -> None:
+    _, error = _faults(folder, "properties.csv", (",usual,,brown_patch,", ",usual,,large_patch,"))
+    assert "large_patch is not looked for on tall_fescue" in str(error)
+    assert "gray_leaf_spot" in str(error)
+
+
 def test_a_moment_with_an_offset_is_refused_where_clock_time_is_meant(folder: Path) -> None:
     _, error = _faults(folder, "grounds.toml", ("2050-07-25T05:30:00", "2050-07-25T05:30:00Z"))
     assert "without an offset" in str(error)

@@ -193,10 +193,22 @@ def test_a_sure_sighting_lifts_hold_and_says_that_prevention_is_another_row() ->
     quiet = replace(BARE, chances=_chances(*[0.02] * 15), seen_on=TODAY - 1, seen_surely=True)
     given = answer(quiet, LINES)
     assert given.word == "scout"
-    assert "established disease is a row of its own" in given.reasons[0]
-    assert any(
-        "established" in reason for reason in answer(replace(BARE, seen_on=TODAY, seen_surely=True), LINES).reasons
-    )
+    assert "established disease takes a row of its own" in given.reasons[0]
+
+
+def test_what_is_established_is_not_treated_at_the_preventive_rate() -> None:
+    """BARE is treated; seen for sure yesterday, the page must not hand out a preventive quantity."""
+    assert answer(BARE, LINES).word == "treat"
+    given = answer(replace(BARE, seen_on=TODAY - 1, seen_surely=True), LINES)
+    assert given.word == "scout"
+    assert "at another rate" in given.reasons[0]
+    assert answer(replace(BARE, seen_on=TODAY - 1), LINES).word == "treat", "an unsure sighting is no diagnosis"
+
+
+def test_an_undiagnosed_disease_is_looked_for_before_labels_are_spoken_of() -> None:
+    given = answer(replace(BARE, diagnosed=False, options=()), LINES)
+    assert given.word == "scout"
+    assert not any("label" in reason for reason in given.reasons)
 
 
 def test_an_unsure_sighting_asks_for_a_diagnosis() -> None:

@@ -166,6 +166,20 @@ def test_a_day_ahead_and_an_unknown_area_are_refused(demo: Path) -> None:
     database.close()
 
 
+def test_the_first_lines_tell_those_that_decide_from_the_others(demo: Path) -> None:
+    text = _flat(_run("pressure", "oak-strip", "-w", demo, "--day", DAY)).partition("BROWN PATCH")[0]
+    deciding, _, others = text.partition("Of the others")
+    assert "Of those that decide here, passing in season: brown patch (warm wet night)." in deciding
+    assert "dollar spot (five-day logistic model)" in others
+    assert "five-day logistic model" not in deciding
+
+
+def test_a_day_that_no_model_can_answer_for_is_not_called_quiet(demo: Path) -> None:
+    text = _flat(_run("pressure", "oak-strip", "-w", demo, "--day", "1999-07-01"))
+    assert "No model in season can answer for this day." in text
+    assert "none passes" not in text
+
+
 def test_a_model_switched_on_by_name_decides_and_the_page_says_so(tmp_path: Path) -> None:
     folder = demo_copy(tmp_path / "w")
     grounds = folder / "grounds.toml"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date, time
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -18,7 +18,8 @@ from forecast.between import Where
 from forecast.clock import day_number
 from forecast.config import Settings
 from forecast.daily import last_stamp
-from forecast.desk.caring import care_of, day_water
+from forecast.desk import caring
+from forecast.desk.caring import DayWater, care_of, day_water
 from forecast.desk.season import in_season, season_months
 from forecast.desk.stands import areas_of, stands
 from forecast.panel import Panel, observed
@@ -107,7 +108,7 @@ def test_without_wind_and_sky_another_method_tells_and_says_so() -> None:
 def test_whole_days_up_to_yesterdays_midnight_are_summed() -> None:
     panel = _panel()
     water = day_water(_hours(panel, _stand()), _stand(), TODAY, OFFSET)
-    assert water is not None
+    assert isinstance(water, DayWater)
     assert water.days.tolist() == list(range(TODAY - 30, TODAY))
     # The 720 hours before midnight hold rows 0 to 719; rows 5, 77, 149 ... rained 1 mm: every third day, ten in all.
     assert water.rain_mm.tolist() == [1.0 if day % 3 == 0 else 0.0 for day in range(30)]
@@ -132,7 +133,7 @@ def test_an_unknown_rain_hour_makes_a_days_rain_unknown_and_its_least_known() ->
     rain = panel.values["rain_mm"][:, 0].copy()
     rain[6] = NAN  # of the first day, an hour after its rain
     water = day_water(_hours(_with(panel, rain_mm=rain), _stand()), _stand(), TODAY, OFFSET)
-    assert water is not None
+    assert isinstance(water, DayWater)
     assert math.isnan(water.rain_mm[0])
     assert water.rain_least_mm[0] == 1.0
     assert not np.isnan(water.rain_mm[1:]).any()
@@ -140,7 +141,7 @@ def test_an_unknown_rain_hour_makes_a_days_rain_unknown_and_its_least_known() ->
 
 def test_without_wind_and_sky_evapotranspiration_is_told_from_temperature() -> None:
     water = day_water(_hours(_panel(wind=False), _stand()), _stand(), TODAY, OFFSET)
-    assert water is not None
+    assert isinstance(water, DayWater)
     assert water.from_temperature
     day_of_year = np.array([float(date(2031, 7, 19).timetuple().tm_yday)])
     # The wave is sampled at whole hours and meets both its ends: 30 and 18 °C.
@@ -153,20 +154,21 @@ def test_too_few_days_or_readings_that_stop_short_give_no_water(days: int, last_
     panel = _panel(days, last_day=last_day)
     if last_day < TODAY:
         panel = panel.between(panel.hours[0], last_stamp(TODAY - 1, OFFSET, 24) - np.timedelta64(1, "h"))
-    assert day_water(_hours(panel, _stand()), _stand(), TODAY, OFFSET) is None
+    why = "late" if last_day < TODAY else "short"
+    assert day_water(_hours(panel, _stand()), _stand(), TODAY, OFFSET) == why
 
 
 def test_evening_water_is_set_beside_the_same_water_at_four() -> None:
     evening = Setting(irrigation=Irrigation(EVERY_DAY, time(19), 6.0))
     stand = _stand(evening)
     water = day_water(_hours(_panel(), stand), stand, TODAY, OFFSET)
-    assert water is not None
+    assert isinstance(water, DayWater)
     assert water.wet_hours is not None
     assert water.wet_hours_at_04 is not None
     assert water.wet_hours > water.wet_hours_at_04 + 1
     early = _stand(replace(evening, irrigation=Irrigation(EVERY_DAY, time(4), 6.0)))
     same = day_water(_hours(_panel(), early), early, TODAY, OFFSET)
-    assert same is not None
+    assert isinstance(same, DayWater)
     assert same.wet_hours == same.wet_hours_at_04 == water.wet_hours_at_04
 
 
@@ -175,7 +177,7 @@ def test_where_water_has_no_place_to_act_nothing_is_set_beside(setting: Setting)
     """No irrigation, or no wind and sky for the one method in which it acts."""
     stand = _stand(setting)
     water = day_water(_hours(_panel(wind=False), stand), stand, TODAY, OFFSET)
-    assert water is not None
+    assert isinstance(water, DayWater)
     assert water.wet_hours is None
     assert water.wet_hours_at_04 is None
 
@@ -183,8 +185,31 @@ def test_where_water_has_no_place_to_act_nothing_is_set_beside(setting: Setting)
 def _advice(area: Area, panel: Panel, month: int = 7) -> list[str]:
     stand = _stand(area.setting)
     water = day_water(_hours(panel, stand), stand, TODAY, OFFSET)
-    found = care_of(area, water, month=month, southern=False, diseases_up=(), us=False)
+    now = datetime(2031, month, 20, 5, 30, tzinfo=ZONE)
+    found = care_of(area, water, now=now, southern=False, diseases_up=(), knows_setting=True, us=False)
     return [f"{one.about}: {one.text} {one.why}" for one in found]
+
+
+@pytest.mark.parametrize(
+    ("days", "start", "given_mm", "due"),
+    [
+        ((6,), time(5), 6.0, ""),  # 20 July 2031 is a Sunday; it ran half an hour ago
+        ((6,), time(5, 30), 6.0, ""),
+        ((6,), time(19), 0.0, "today 19:00"),
+        ((0,), time(5), 0.0, "tomorrow 05:00"),
+        ((0,), time(19), 0.0, ""),  # tomorrow evening is not before tomorrow noon
+        ((6, 0), time(5), 6.0, "tomorrow 05:00"),
+        ((2,), time(5), 0.0, ""),
+    ],
+)
+def test_what_the_schedule_gave_and_when_it_next_runs(
+    days: tuple[int, ...], start: time, given_mm: float, due: str
+) -> None:
+    now = datetime(2031, 7, 20, 5, 30, tzinfo=ZONE)
+    watered = Irrigation(days, start, 6.0)
+    assert caring._given_today_mm(watered, now) == given_mm
+    assert caring._due(watered, now) == due
+    assert (caring._given_today_mm(None, now), caring._due(None, now)) == (0.0, "")
 
 
 def test_advice_follows_from_the_days_water() -> None:

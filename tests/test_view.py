@@ -262,6 +262,48 @@ def test_a_model_that_looks_back_for_long_never_reads_wet_leaves() -> None:
             assert all(one.quantity != "leaf_wet_fraction" for one in model.inputs), model.key
 
 
+def test_the_day_in_progress_goes_by_the_method_that_tells_the_record() -> None:
+    """Wind and cloud are read since ten days only: not enough for the record, and all that the ways on are made of."""
+    panel = _weather("2031-07-20T06")
+    lately = (np.arange(len(panel.hours)) >= len(panel.hours) - 240)[:, None]
+    values = {
+        **panel.values,
+        "wind_speed_10m_m_s": np.where(lately, 1.0, NAN),
+        "cloud_cover_fraction": np.where(lately, 0.0, NAN),
+        "rain_mm": np.zeros(lately.shape),
+    }
+    found = _hours(observed(panel.hours, panel.series, values))
+    assert found.wet.method.key == "dew_point_depression"
+    by_record = replace(STAND, wetness="dew_point_depression")
+    model = [MODELS["warm_wet_night"]]
+    today, now = day_number(TODAY), _at(5, 30)
+    named = view(found, by_record, today, now, OFFSET, model).now["warm_wet_night"].inputs
+    left_to_itself = view(found, STAND, today, now, OFFSET, model).now["warm_wet_night"].inputs
+    other = view(found, replace(STAND, wetness="energy_balance"), today, now, OFFSET, model)
+    for name, values_named in named.items():
+        np.testing.assert_array_equal(left_to_itself[name], values_named)
+        np.testing.assert_array_equal(other.now["warm_wet_night"].inputs[name], values_named)
+
+
+def test_the_day_in_progress_reads_the_wetness_that_a_models_paper_used() -> None:
+    # At night 1.9 °C from the dew point: wet by dew-point depression, and at 24 °C 89 % of humidity, so dry at 90 %.
+    panel = _weather("2031-07-20T06")
+    wave = np.cos((np.arange(len(panel.hours)) - 20) * 2 * np.pi / 24)[:, None]
+    temperature = 24 + 0.1 * wave
+    apart = np.where(wave < 0, 1.9, 6.0)
+    values = {"air_temperature_c": temperature, "dew_point_c": temperature - apart}
+    found = _hours(observed(panel.hours, panel.series, values))
+    by_paper = replace(MODELS["warm_wet_night"], wetness="humidity_threshold")
+    told = [
+        view(found, STAND, day_number(TODAY), _at(5, 30), OFFSET, [model]).now["warm_wet_night"]
+        for model in (MODELS["warm_wet_night"], by_paper)
+    ]
+    assert not any(one.finished for one in told)
+    own, paper = (one.inputs["leaf_wet_fraction_wet_hours"] for one in told)
+    assert (paper == 0).all()
+    assert (own >= 11).all()
+
+
 def test_a_model_reads_the_wetness_that_its_paper_used() -> None:
     panel = _weather("2031-07-20T18")
     threshold = replace(MODELS["warm_wet_night"], wetness="humidity_threshold")

@@ -49,7 +49,7 @@ def care(area: Area, facts: CareFacts, *, us: bool) -> tuple[Advice, ...]:
     """
     if not facts.growing:
         return ()
-    told = (mowing(area, us=us), nitrogen(area, facts.diseases_up, us=us), shade(area), thatch(area, us=us))
+    told = (mowing(area, us=us), nitrogen(area, facts.diseases_up, us=us), shade(area, facts), thatch(area, us=us))
     below = (compaction(area), drainage(area))
     return watering(area, facts, us=us) + tuple(one for one in told + below if one is not None)
 
@@ -70,7 +70,7 @@ def mowing(area: Area, *, us: bool) -> Advice | None:
     return Advice("mowing", text, why, _MOWING)
 
 
-def shade(area: Area) -> Advice | None:
+def shade(area: Area, facts: CareFacts) -> Advice | None:
     """Where light or wind is set to be kept off."""
     setting = area.setting
     if min(setting.light_let_through_fraction, setting.wind_let_through_fraction) >= SHADED_BELOW_FRACTION:
@@ -78,9 +78,12 @@ def shade(area: Area) -> Advice | None:
     sides = [side for side in setting.shaded_from if side in _MORNING_SIDES]
     where = f", first on the {', '.join(side.upper() for side in sides)}, where the morning sun stands" if sides else ""
     text = f"Look here first, and let light and air in by pruning or thinning{where}."
+    wet = (
+        "The page's wet hours know of it" if facts.wet_hours_know_setting else "The page's wet hours do not know of it"
+    )
     why = (
         "It is set as shaded or sheltered. Shade had more brown patch on all ten tall fescue cultivars tried; blocked "
-        "air warms the turf. Hours that stay wet are in this page's figures already."
+        f"air warms the turf. {wet}; the damp, still air that may stand there is in no figure."
     )
     return Advice("shade", text, why, _SHADE)
 

@@ -67,18 +67,27 @@ class CareFacts:
     Attributes:
         growing: whether its grass grows in this month; see :func:`is_growing`.
         diseases_up: diseases in their season whose pressure passes now.
-        water: its root zone; None where no gauge tells the rain, so that no balance can be kept.
+        water: its root zone; None where no balance can be kept, for the reason that ``water_unknown`` gives.
+        water_unknown: ``no_gauge`` tells the rain; readings come too ``late`` to reach last midnight; the record is too
+            ``short``, less than a week.
+        given_today_mm: water that the schedule put on since last midnight.
+        due: when the schedule next runs before tomorrow noon, in words; empty where it does not.
         et0_from_temperature: whether evapotranspiration was told from temperature alone.
         wet_hours_as_set: hours a day that leaves were wet lately, with the irrigation as it is set; None where unknown.
         wet_hours_at_04: the same with the same water at 04:00.
+        wet_hours_know_setting: whether shade, watering and cut act on the wet hours of the page.
     """
 
     growing: bool
     diseases_up: frozenset[str] = frozenset()
     water: WaterNow | None = None
+    water_unknown: Literal["no_gauge", "late", "short"] = "no_gauge"
+    given_today_mm: float = 0.0
+    due: str = ""
     et0_from_temperature: bool = False
     wet_hours_as_set: float | None = None
     wet_hours_at_04: float | None = None
+    wet_hours_know_setting: bool = True
 
 
 def is_growing(grass: str, month: int, *, southern: bool) -> bool:

@@ -7,6 +7,7 @@ published figure).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import time
 from typing import Literal
 
@@ -22,6 +23,22 @@ LENGTHENS_FROM_H = 1.0  # house choice: a wrong humidity moves reckoned wet hour
 EVENING_FROM = time(15)  # house choice: from then on water runs into a wet night, see the head of this file
 DAILY_FROM_DAYS = 6  # house choice: a schedule that leaves out one day a week is still a daily one
 DEEP_FROM_DAYS = 2.0  # house choice: roots that hold two days' use need no daily water
+
+DUE_DOES_FROM_SHARE = 0.8  # house choice: of the refill; the account is not good to more
+_UNKNOWN = {
+    "no_gauge": (
+        "No watering advice: the rain here is not known.",
+        "No gauge tells what fell, so what the roots have left cannot be reckoned.",
+    ),
+    "late": (
+        "No watering advice yet: the readings do not reach last midnight.",
+        "The account ends with whole days.",
+    ),
+    "short": (
+        "No watering advice: less than a week of weather is known.",
+        "What the roots have left cannot be reckoned from so little.",
+    ),
+}
 
 _BALANCE = "FAO-56, chapter 8; 1 to 1.5 in of water a week, rain counted, is common practice, no source"
 _HOUR = (
@@ -71,18 +88,28 @@ def refill_mm(water: WaterNow) -> float:
 
 
 def _need(area: Area, facts: CareFacts, *, us: bool) -> Advice:
-    water = facts.water
-    if water is None:
-        text = "No watering advice: the rain here is not known."
-        why = "No gauge tells what fell, so what the roots have left cannot be reckoned. Feel the soil before watering."
-        return Advice("watering", text, why, _BALANCE)
-    reasons = [_standing(water, us=us), *_days_left(water), _week(water, us=us)]
+    if facts.water is None:
+        text, why = _UNKNOWN[facts.water_unknown]
+        return Advice("watering", text, f"{why} Feel the soil before watering.", _BALANCE)
+    water = _after_today(facts.water, facts.given_today_mm)
+    reasons = [_standing(facts.water, us=us), *_days_left(water), _week(facts.water, us=us)]
+    if facts.given_today_mm:
+        reasons.append(f"Today's {depth_words(facts.given_today_mm, us=us)} of the schedule is taken off it.")
     reasons.append("Rain since midnight and rain that may come are not counted.")
     reasons += _how_sure(area, facts, us=us)
-    return Advice("watering", _answer(area, water, us=us), " ".join(reasons), _BALANCE)
+    return Advice("watering", _answer(area, water, facts.due, us=us), " ".join(reasons), _BALANCE)
 
 
-def _answer(area: Area, water: WaterNow, *, us: bool) -> str:
+def _after_today(water: WaterNow, given_mm: float) -> WaterNow:
+    """The root zone with what the schedule has put on since midnight."""
+    return replace(
+        water,
+        depletion_least_mm=max(water.depletion_least_mm - given_mm, 0.0),
+        depletion_most_mm=max(water.depletion_most_mm - given_mm, 0.0),
+    )
+
+
+def _answer(area: Area, water: WaterNow, due: str, *, us: bool) -> str:
     watered, state = area.setting.irrigation, state_of(water)
     if state == "unsure":
         return (
@@ -90,12 +117,17 @@ def _answer(area: Area, water: WaterNow, *, us: bool) -> str:
             "is on, never in the evening."
         )
     if state == "enough":
-        held = f": leave out the {depth_words(watered.depth_mm, us=us)} if it is set for today" if watered else ""
+        held = f": the {depth_words(watered.depth_mm, us=us)} set for {due} can be left out" if watered and due else ""
         return f"No water is needed today{held}."
     when = "before tomorrow's sunrise"
     if state == "short":
         when = f"while the dew is still on, else {when}"
     give = f"{depth_words(refill_mm(water), us=us)} {when}, {_GO}; never in the evening."
+    if watered is not None and due:
+        set_for = f"{depth_words(watered.depth_mm, us=us)} set for {due}"
+        if watered.depth_mm >= DUE_DOES_FROM_SHARE * refill_mm(water):
+            return f"The {set_for} will do; more is not needed."
+        return f"Water {give} The {set_for} is part of it."
     if watered is not None:
         return f"Water {give}"
     due = "Short of water" if state == "short" else "Short of water by tomorrow"

@@ -27,7 +27,7 @@ PlainId = Annotated[str, AfterValidator(plain_id)]
 class Form(BaseModel):
     """A settings form: frozen, and an unknown key is a mistake."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 def known_disease(key: str) -> str:

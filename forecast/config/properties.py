@@ -17,7 +17,7 @@ from forecast.canopy.surroundings import surroundings
 from forecast.config.cells import DAYS, ClockTime, Diseases, Share, Sides, SoilTexture, SurroundingsWords, Weekdays
 from forecast.config.forms import Form, PlainId, known_grass
 from forecast.errors import Fault, MissingInputError, SettingsError
-from forecast.turf import SIDES, Area, DewRemoval, Ground, Irrigation, Setting
+from forecast.turf import DISEASES, SIDES, Area, DewRemoval, Ground, Irrigation, Setting
 from forecast.turf.area import Cultivar, Drainage, Nitrogen
 from forecast.turf.setting import Density
 from forecast.units import M2_PER_SQ_FT, MM_PER_IN
@@ -52,8 +52,8 @@ class AreaRow(Form):
     longitude_deg: Annotated[float, Field(ge=-180, le=180)] | None = None
     elevation_m: Annotated[float, Field(ge=-500, le=9000)] | None = None
     grass: Annotated[str, AfterValidator(known_grass)]
-    size_sq_ft: Annotated[float, Field(gt=0)] | None = None
-    size_m2: Annotated[float, Field(gt=0)] | None = None
+    size_sq_ft: Annotated[float, Field(gt=0, le=1e8)] | None = None
+    size_m2: Annotated[float, Field(gt=0, le=1e7)] | None = None
     surroundings: SurroundingsWords | None = None
     light_let_through_fraction: Share = 1.0
     sky_seen_fraction: Share = 1.0
@@ -105,6 +105,14 @@ class AreaRow(Form):
             raise ValueError(f"give either surroundings or numbers of your own: empty it, or {', '.join(beside)}")
         if self.shaded_from and self.light_let_through_fraction == 1:
             raise ValueError("shaded_from needs light_let_through_fraction below 1: what the shade there lets through")
+        return self
+
+    @model_validator(mode="after")
+    def _diseases_fit_the_grass(self) -> Self:
+        for key in self.diseases_had.split():
+            if self.grass not in DISEASES[key].grasses:
+                known = ", ".join(one.key for one in DISEASES.values() if self.grass in one.grasses)
+                raise ValueError(f"{key} is not looked for on {self.grass}; known there are {known}")
         return self
 
     def _given(self, *names: str) -> int:
@@ -211,17 +219,13 @@ def read_areas(path: Path, stations: set[str], labels: set[str]) -> tuple[tuple[
     except UnicodeDecodeError as error:
         raise SettingsError(f"{path} is not UTF-8 text", hint="save it as CSV UTF-8") from error
     reader = csv.DictReader(io.StringIO(text))
-    header = reader.fieldnames or []
-    faults = [
-        Fault(f"no such column{_near(name, AreaRow.model_fields)}", 1, name)
-        for name in header
-        if name not in AreaRow.model_fields
-    ]
-    needed = [name for name, field in AreaRow.model_fields.items() if field.is_required()]
-    faults += [Fault("missing", 1, name) for name in needed if name not in header]
+    faults = _header_faults([name.strip() for name in reader.fieldnames or []])
+    reader.fieldnames = [name.strip() for name in reader.fieldnames or []]
     areas: list[Area] = []
     places: dict[str, Place] = {}
     for row in reader if not faults else ():
+        if not any(row.values()):
+            continue  # a row of commas, as spreadsheets leave behind
         found, form = _row_of(row, reader.line_num, stations, labels, {area.area_id for area in areas})
         faults += found
         if form is not None:
@@ -234,6 +238,19 @@ def read_areas(path: Path, stations: set[str], labels: set[str]) -> tuple[tuple[
     return tuple(areas), places
 
 
+def _header_faults(header: list[str]) -> list[Fault]:
+    if len(header) == 1 and (";" in header[0] or "\t" in header[0]):
+        return [Fault("cells are separated by commas in this file; save it as CSV with commas", 1)]
+    faults = [
+        Fault(f"no such column{_near(name, AreaRow.model_fields)}", 1, name)
+        for name in header
+        if name not in AreaRow.model_fields
+    ]
+    faults += [Fault("stands twice", 1, name) for name in sorted({name for name in header if header.count(name) > 1})]
+    needed = [name for name, field in AreaRow.model_fields.items() if field.is_required()]
+    return faults + [Fault("missing", 1, name) for name in needed if name not in header]
+
+
 def _row_of(
     row: Mapping[str | None, str | list[str] | None],
     line: int,
@@ -243,7 +260,8 @@ def _row_of(
 ) -> tuple[list[Fault], AreaRow | None]:
     if None in row:
         return [Fault("more cells than the header has", line)], None
-    given = {name: value for name, value in row.items() if value not in ("", None)}
+    cells = {name: value.strip() if isinstance(value, str) else value for name, value in row.items()}
+    given = {name: value for name, value in cells.items() if value not in ("", None)}
     try:
         form = AreaRow.model_validate(given)
     except ValidationError as error:

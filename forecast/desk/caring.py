@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from datetime import time
+from datetime import datetime, time, timedelta
+from typing import Literal
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from forecast.daily import DAY_HOURS, Days, last_stamp, reduce_days
 from forecast.panel import Floats
 from forecast.physics.evapotranspiration import et0_hargreaves_mm, et0_of_hours_mm
 from forecast.stand import Stand, StandHours
-from forecast.turf import Area
+from forecast.turf import Area, Irrigation
 from forecast.wetness import METHODS
 
 MIDNIGHT = 24
@@ -24,6 +25,7 @@ LATELY_DAYS = 7  # wet hours of so many days are compared
 RUN_IN_DAYS = 4  # for the film of water to forget how it began
 KNOWN_ENOUGH = 0.9  # house choice: of the hours compared
 EARLY = time(4)
+NOON = time(12)
 TELLS_OF_WATERING = "energy_balance"  # the one method in which irrigation has a place to act
 
 
@@ -50,8 +52,11 @@ class DayWater:
     wet_hours_at_04: float | None
 
 
-def day_water(found: StandHours, stand: Stand, today: int, offset_minutes: int) -> DayWater | None:
-    """Daily water of a stand; None where readings do not reach from a week ago to yesterday's midnight.
+Unknown = Literal["late", "short"]
+
+
+def day_water(found: StandHours, stand: Stand, today: int, offset_minutes: int) -> DayWater | Unknown:
+    """Daily water of a stand; or why there is none: the record is short of a week, or its readings come too late.
 
     Args:
         found: the stand's hours.
@@ -61,8 +66,10 @@ def day_water(found: StandHours, stand: Stand, today: int, offset_minutes: int) 
     """
     end = last_stamp(today - 1, offset_minutes, MIDNIGHT)
     whole_days = int((end - found.panel.hours[0]) / np.timedelta64(1, "h") + 1) // DAY_HOURS
-    if whole_days < care.WEEK_DAYS or found.panel.hours[-1] < end:
-        return None
+    if whole_days < care.WEEK_DAYS:
+        return "short"
+    if found.panel.hours[-1] < end:
+        return "late"
     kept_hours = min(whole_days, BALANCE_DAYS) * DAY_HOURS
     panel = found.panel.between(end - np.timedelta64(kept_hours - 1, "h"), end)
     unknown = np.full(panel.values["air_temperature_c"].shape, np.nan)
@@ -122,22 +129,36 @@ def _wet_hours(found: StandHours, stand: Stand, end: np.datetime64) -> tuple[flo
 
 
 def care_of(
-    area: Area, water: DayWater | None, *, month: int, southern: bool, diseases_up: Collection[str], us: bool
+    area: Area,
+    water: DayWater | Unknown,
+    *,
+    now: datetime,
+    southern: bool,
+    diseases_up: Collection[str],
+    knows_setting: bool,
+    us: bool,
 ) -> tuple[care.Advice, ...]:
     """The advice for an area.
 
     Args:
         area: with its grass, setting and ground.
-        water: of its stand; None where too little was read.
-        month: of the date asked about.
+        water: of its stand, or why there is none.
+        now: clock time of the site.
         southern: whether it lies south of the equator.
         diseases_up: diseases in their season whose models pass now.
+        knows_setting: whether shade, watering and cut act on the stand's wet hours.
         us: inches and pounds, else millimetres and kilograms.
     """
     facts = care.CareFacts(
-        growing=care.is_growing(area.grass, month, southern=southern), diseases_up=frozenset(diseases_up)
+        growing=care.is_growing(area.grass, now.month, southern=southern),
+        diseases_up=frozenset(diseases_up),
+        given_today_mm=_given_today_mm(area.setting.irrigation, now),
+        due=_due(area.setting.irrigation, now),
+        wet_hours_know_setting=knows_setting,
     )
-    if water is not None:
+    if isinstance(water, str):
+        facts = replace(facts, water_unknown=water)
+    else:
         light = care.day_light_fraction(area.setting, southern=southern)
         balance = care.water_balance(
             care.shaded_et0_mm(water.et0_mm, light),
@@ -154,3 +175,21 @@ def care_of(
             wet_hours_at_04=water.wet_hours_at_04,
         )
     return care.care(area, facts, us=us)
+
+
+def _given_today_mm(watered: Irrigation | None, now: datetime) -> float:
+    """Water that the schedule has put on since midnight."""
+    if watered is None or now.weekday() not in watered.days or watered.start > now.time():
+        return 0.0
+    return watered.depth_mm
+
+
+def _due(watered: Irrigation | None, now: datetime) -> str:
+    """When the schedule next runs, in words, where that is today or tomorrow before noon; empty where not."""
+    if watered is None:
+        return ""
+    if now.weekday() in watered.days and watered.start > now.time():
+        return f"today {watered.start:%H:%M}"
+    if (now + timedelta(days=1)).weekday() in watered.days and watered.start < NOON:
+        return f"tomorrow {watered.start:%H:%M}"
+    return ""

@@ -130,10 +130,11 @@ def _area(shared: _Morning, area: Area) -> AreaReport:
     us = shared.settings.grounds.units == "us"
     advice = caring.care_of(
         area,
-        None if found is None else found.water,
-        month=shared.as_of.month,
+        "short" if found is None else found.water,
+        now=shared.as_of,
         southern=stand.where.latitude_deg < 0,
         diseases_up=_up(shared, area, shown, found),
+        knows_setting=_knows_setting(found),
         us=us,
     )
     return AreaReport(
@@ -145,12 +146,17 @@ def _area(shared: _Morning, area: Area) -> AreaReport:
         area.size_m2,
         area.place_id,
         stand.stand_id,
-        build.setting_words(area, us=us),
+        build.setting_words(area, us=us, counts=_knows_setting(found)),
         tuple(_disease(shared, area, disease) for disease in shown),
         tuple(disease.name for disease in possible if disease not in shown),
         never_here=not possible,
         care=tuple(CareReport(one.about, one.text, one.why, one.source) for one in advice),
     )
+
+
+def _knows_setting(found: Seen | None) -> bool:
+    """Whether shade, watering and cut act on a stand's wet hours: by the energy balance alone they do."""
+    return found is not None and found.wetness.method == caring.TELLS_OF_WATERING
 
 
 def _up(shared: _Morning, area: Area, shown: Sequence[Disease], found: Seen | None) -> set[str]:

@@ -10,6 +10,7 @@ from forecast import __version__
 from forecast.clock import day_number, utc_minute
 from forecast.config import Settings
 from forecast.database import Database
+from forecast.desk.caring import TELLS_OF_WATERING
 from forecast.desk.hours import known_hours
 from forecast.desk.journal import area_named
 from forecast.desk.season import in_season
@@ -75,7 +76,9 @@ def area_pressure(
         area_name=area.area_name,
         property_name=area.property_name,
         grass=GRASSES[area.grass].name,
-        setting=build.setting_words(area, us=settings.grounds.units == "us"),
+        setting=build.setting_words(
+            area, us=settings.grounds.units == "us", counts=seen.wetness.method == TELLS_OF_WATERING
+        ),
         day=asked,
         units=settings.grounds.units,
         wet_night=_night(seen, asked),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from forecast.config import Settings
-from forecast.desk.caring import DayWater, day_water
+from forecast.desk.caring import DayWater, Unknown, day_water
 from forecast.desk.hours import KnownHours
 from forecast.diseases import DiseaseModel
 from forecast.outlook.view import View, view
@@ -26,12 +26,12 @@ class Seen:
     Attributes:
         view: what the models say.
         wetness: how wet hours were told, and how far the methods lie apart.
-        water: what its soil water is reckoned from; None where too little was read.
+        water: what its soil water is reckoned from, or why there is nothing.
     """
 
     view: View
     wetness: WetnessReport
-    water: DayWater | None
+    water: DayWater | Unknown
 
 
 def stands(settings: Settings) -> dict[str, Stand]:

@@ -15,6 +15,7 @@ from forecast.clock import date_of, day_number, utc_minute
 from forecast.config import Settings
 from forecast.daily import Days, day_numbers
 from forecast.database import Database
+from forecast.desk.caring import TELLS_OF_WATERING
 from forecast.desk.hours import KnownHours, known_hours
 from forecast.desk.journal import area_named
 from forecast.desk.stands import stands
@@ -104,7 +105,7 @@ def area_wetness(
         area.area_name,
         area.property_name,
         GRASSES[area.grass].name,
-        build.setting_words(area, us=settings.grounds.units == "us"),
+        build.setting_words(area, us=settings.grounds.units == "us", counts=wet.method.key == TELLS_OF_WATERING),
         months.first_night,
         months.last_night,
         tuple(months.of(key, goes_by=key == wet.method.key) for key in METHODS),

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from forecast.care.words import depth_words
 from forecast.clock import date_of, local
 from forecast.daily import last_stamp, reduce_days
 from forecast.diseases import DiseaseModel
@@ -41,6 +42,7 @@ from forecast.turf import GRASSES, SIDES, Area, Disease
 from forecast.wetness import METHODS
 
 PAST_DAYS_SHOWN = 5
+LESS_DEW_BELOW_FRACTION = 0.7  # house choice: of the sky; from there on the page says what is not reckoned in
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 RANGE_FROM, RANGE_TO = 0.05, 0.95  # the range printed leaves out the most extreme tenth of the ways on
 
@@ -57,8 +59,14 @@ class Season:
     count: SeasonCount
 
 
-def setting_words(area: Area, *, us: bool) -> tuple[str, ...]:
-    """The setting that an area's wet hours are reckoned with, in sentences."""
+def setting_words(area: Area, *, us: bool, counts: bool) -> tuple[str, ...]:
+    """An area's setting in sentences, and whether its wet hours are reckoned with it.
+
+    Args:
+        area: the area.
+        us: inches, else millimetres.
+        counts: whether shade, watering and cut act on its wet hours.
+    """
     setting = area.setting
     share = [
         f"{round(100 * value)}{NBSP}% of the {what}"
@@ -71,15 +79,24 @@ def setting_words(area: Area, *, us: bool) -> tuple[str, ...]:
     ]
     where = f" (shade from {', '.join(side.upper() for side in setting.shaded_from)})" if setting.shaded_from else ""
     where = " (shade all round)" if len(setting.shaded_from) == len(SIDES) else where
-    told = [f"Reckoned with {', '.join(share)} let through{where}." if share else "Reckoned as open turf."]
+    told = [f"{', '.join(share)} let through{where}." if share else "Open turf."]
     told.append(f"Cut at {height_words(setting.mowing_height_mm, us=us)}, {setting.density} density.")
     if setting.irrigation is not None:
         days = " ".join(_DAYS[day] for day in setting.irrigation.days)
-        depth = height_words(setting.irrigation.depth_mm, us=us)
+        depth = depth_words(setting.irrigation.depth_mm, us=us)
         told.append(f"Watered {depth} on {days} at {setting.irrigation.start:%H:%M}.")
     if setting.dew_removal is not None:
         days = " ".join(_DAYS[day] for day in setting.dew_removal.days)
         told.append(f"Dew taken off on {days} at {setting.dew_removal.at:%H:%M}.")
+    if not counts:
+        told.append(
+            "Shade, watering and cut do not act on the wet hours here: for that, wind and cloud or sunlight must be "
+            "known."
+        )
+    elif setting.sky_seen_fraction < LESS_DEW_BELOW_FRACTION:
+        told.append(
+            "Less dew falls where less sky is seen; the damp, still air that may stand there is not reckoned in."
+        )
     return tuple(told)
 
 
@@ -104,6 +121,7 @@ def disease_report(
         disease=disease.key,
         name=disease.name,
         answer=given.word,
+        diagnosed=facts.diagnosed,
         reasons=given.reasons,
         needed_by=None if given.needed_by is None else date_of(given.needed_by),
         first_day=None if given.first_day is None else date_of(given.first_day),

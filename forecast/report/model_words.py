@@ -30,6 +30,8 @@ def input_words(one: Daily | Hourly) -> str:
     words = _REDUCTION_WORDS[one.reduction].format(meaning, level)
     if one.trailing_days == 1:
         return words
+    if one.reduction in _HOURS and one.trailing == "mean":
+        words += " a day"
     return (
         f"{words}, the lowest of {one.trailing_days} days"
         if one.trailing == "lowest"

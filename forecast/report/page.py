@@ -159,6 +159,7 @@ class DiseaseReport:
     disease: str
     name: str
     answer: Literal["treat", "scout", "hold", "no_model"]
+    diagnosed: bool
     reasons: tuple[str, ...]
     needed_by: date | None
     first_day: date | None

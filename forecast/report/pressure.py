@@ -158,13 +158,21 @@ def _lines(report: PressureReport) -> Iterator[str]:
 
 def _summary(report: PressureReport) -> str:
     models = [one for disease in report.diseases if disease.in_season for one in disease.models]
-    passing = [one for one in models if one.passed is not None and one.passed > 0]
-    unknown = [one for one in models if one.passed is None]
-    told = [f"{one.disease_name} ({one.model.name}{_share(one)})" for one in passing]
-    text = f"In season and passing: {', '.join(told)}." if told else "In season, no model passes."
+    told = []
+    for does, words in ((True, "Of those that decide here"), (False, "Of the others")):
+        here = [one for one in models if one.decides == does]
+        known = [one for one in here if one.passed is not None]
+        passing = [f"{one.disease_name} ({one.model.name}{_share(one)})" for one in known if one.passed]
+        if passing:
+            told.append(f"{words}, passing in season: {', '.join(passing)}.")
+        elif known:
+            told.append(f"{words}, none passes in season.")
+    unknown = [f"{one.model.name} ({one.disease_name})" for one in models if one.passed is None]
+    if unknown and len(unknown) == len(models):
+        return "No model in season can answer for this day."
     if unknown:
-        text += f" Without an answer: {', '.join(f'{one.model.name} ({one.disease_name})' for one in unknown)}."
-    return text
+        told.append(f"Without an answer: {', '.join(unknown)}.")
+    return " ".join(told) or "No disease of this grass is in season."
 
 
 def _share(one: ModelPressure) -> str:

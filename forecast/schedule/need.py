@@ -98,8 +98,9 @@ def first_open_day(today: int, cover: Cover | None) -> int:
 def answer(facts: Facts, lines: Decision) -> Answer:
     """Treat, scout, hold, or no model.
 
-    Treat: protection will have run out, a legal option exists, the disease is known here, there are past years
-    enough, and the chance of at least one event day up to the next possible visit reaches the owner's line.
+    Treat: protection will have run out, a legal option exists, the disease is known here and was not surely seen in the
+    last two weeks (what is established takes another row of the label), there are past years enough, and the chance of
+    at least one event day up to the next possible visit reaches the owner's line.
     Scout: from the scouting line on, after a sighting, or when what is known does not suffice. No model: no tested
     model speaks of this grass, and the disease has neither been seen lately nor ever been diagnosed here; it is not
     "hold", which would claim to know, nor "scout", which would be said of too many diseases to be heard. Hold: else.
@@ -112,7 +113,8 @@ def answer(facts: Facts, lines: Decision) -> Answer:
     missing = _what_is_missing(facts, pressing=pressing)
     seen = _what_was_seen(facts)
     word: Word
-    if pressing and in_time and not missing and option is not None:
+    established = facts.seen_on is not None and facts.seen_surely
+    if pressing and in_time and not missing and not established and option is not None:
         word, reasons = "treat", [*_why_treat(facts, lines, next_visit, option), *seen]
     else:
         reasons = [*seen, *missing, *_why_scout(facts, lines, next_visit, pressing=pressing, in_time=in_time)]
@@ -130,7 +132,8 @@ def _what_was_seen(facts: Facts) -> list[str]:
     seen = f"it was seen here on {day_words(date_of(facts.seen_on))}"
     if not facts.seen_surely:
         return [f"{seen}, not surely: have the diagnosis made sure"]
-    return [f"{seen}: an established disease is a row of its own on a label, this page plans prevention only"]
+    row = "an established disease takes a row of its own on the label, at another rate"
+    return [f"{seen}: {row}; this page plans prevention only"]
 
 
 def _what_is_missing(facts: Facts, *, pressing: bool) -> list[str]:
@@ -194,9 +197,9 @@ def _why_treat(facts: Facts, lines: Decision, next_visit: int, option: Option) -
 
 def _why_scout(facts: Facts, lines: Decision, next_visit: int, *, pressing: bool, in_time: bool) -> list[str]:
     reasons = []
-    if pressing and not facts.options:
+    if pressing and not facts.options and facts.diagnosed:
         reasons.append("cover is needed, and no label on file may be used here now")
-    elif pressing and not in_time:
+    elif pressing and not in_time and facts.diagnosed:
         reasons.append("cover is needed, and the label's least days do not allow an application in time")
     chance = _chance_until(facts, next_visit)
     if pressing or (chance is not None and chance.value >= lines.scout_from_chance):

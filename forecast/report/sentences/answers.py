@@ -47,9 +47,15 @@ def need_sentence(disease: DiseaseReport, today: date) -> str:
         return ""
     if disease.needed_by is None:
         return "No cover is needed in the next two weeks at your line."
-    if disease.needed_by <= today:
+    return _cover_is_needed(disease, disease.needed_by, today)
+
+
+def _cover_is_needed(disease: DiseaseReport, by: date, today: date) -> str:
+    if not disease.diagnosed:
+        return f"Should it be found here, cover would be wanted by {day_words(by)}."
+    if by <= today:
         return "Cover is needed now."
-    text = f"Cover is needed by the night before {day_words(disease.needed_by)}"
+    text = f"Cover is needed by the night before {day_words(by)}"
     first, last = disease.first_day, disease.last_day
     if disease.answer == "treat" or first is None or last is None or first > last:
         return f"{text}."
