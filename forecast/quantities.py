@@ -174,6 +174,17 @@ QUANTITIES = MappingProxyType(
                 _BY_DEFINITION,
                 derived=True,
             ),
+            Quantity(
+                "water_on_turf_mm",
+                "rain, melted snow and irrigation",
+                0,
+                450,
+                Kind.AMOUNT,
+                GapRule.NEVER,
+                0,
+                "house choice: the most rain and the most irrigation together",
+                derived=True,
+            ),
             _never_filled("leaf_wet_fraction", "share of the hour with wet leaves", 1, Kind.MEAN, _BY_DEFINITION),
         )
     }

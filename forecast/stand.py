@@ -11,7 +11,7 @@ from forecast.air import complete_humidity
 from forecast.between import Where
 from forecast.canopy import TurfHours, at_turf, soil_and_sun
 from forecast.panel import Floats, Panel
-from forecast.quantities import Flag
+from forecast.quantities import Flag, Origin
 from forecast.turf import Setting
 from forecast.wetness import Wetness, wetness
 
@@ -76,7 +76,15 @@ def stand_hours(panel: Panel, stand: Stand) -> StandHours:
     """
     turf = at_turf(panel, (stand.setting,), stand.where, stand.zone)
     wet = wetness(turf, stand.wetness)
-    return StandHours(_with_wet_leaves(panel, wet.fraction), turf, wet)
+    return StandHours(_with_wet_leaves(_with_water(panel, turf), wet.fraction), turf, wet)
+
+
+def _with_water(panel: Panel, turf: TurfHours) -> Panel:
+    """The panel with rain and irrigation together; where rain is not known, what was put on is known to have been."""
+    rain, put_on = turf.rain_mm, turf.irrigation_mm
+    water = np.where(np.isnan(rain), np.where(put_on > 0, put_on, np.nan), rain + put_on)
+    flags = np.where(np.isnan(water), Flag.MISSING, Flag.NOT_EVALUATED).astype(np.uint8)
+    return panel.with_quantity("water_on_turf_mm", water, flags, np.full(water.shape, Origin.FILLED, np.uint8))
 
 
 def _with_wet_leaves(panel: Panel, fraction: Floats) -> Panel:

@@ -63,6 +63,7 @@ _DRAWN = {
     "soil_temperature_5cm_c": (8.0, 28.0),
     "soil_temperature_10cm_c": (6.0, 26.0),
     "rain_mm": (0.0, 20.0),
+    "water_on_turf_mm": (0.0, 20.0),
     "snow_depth_mm": (0.0, 60.0),
     "leaf_wet_fraction": (0.0, 1.0),
     "sun_elevation_deg": (-30.0, 60.0),
@@ -114,6 +115,7 @@ def _unequal_hours(rng: np.random.Generator) -> dict[str, Floats]:
         "soil_temperature_5cm_c": 23 + 3 * np.sin(hour_of_day / 70) + rng.uniform(-1, 1, shape),
         "soil_temperature_10cm_c": 22 + 3 * np.sin(hour_of_day / 70) + rng.uniform(-1, 1, shape),
         "rain_mm": np.where(rng.random(shape) < 0.06, rng.uniform(0.2, 4, shape), 0.0),
+        "water_on_turf_mm": np.where(rng.random(shape) < 0.06, rng.uniform(0.2, 4, shape), 0.0),
         "snow_depth_mm": np.zeros(shape),
         "sun_elevation_deg": 20 + 40 * np.sin(hour_of_day * 2 * np.pi / 24),
     }
@@ -288,6 +290,7 @@ def hot_wet_nights(model: DiseaseModel) -> Pressure:
         "relative_humidity_pct": 98.0 * np.ones(hour.shape)[:, None] * each,
         "leaf_wet_fraction": night.astype(np.float64)[:, None] * each,
         "rain_mm": np.where(of_day == 18, 4.0, 0.0)[:, None] * each,
+        "water_on_turf_mm": np.where(of_day == 18, 4.0, 0.0)[:, None] * each,
         "soil_temperature_5cm_c": nights_c + np.zeros(hour.shape)[:, None],
         "soil_temperature_10cm_c": nights_c + np.zeros(hour.shape)[:, None],
         "snow_depth_mm": np.zeros((*hour.shape, *nights_c.shape)),

@@ -95,8 +95,11 @@ def test_a_day_outside_the_models_range_passes_once_it_is_inside() -> None:
     # At 98 % p = 0.20 lies at (11.4041 + ln 0.25 − 0.0894 × 98)/0.1932 = 6.5 °C, below the 10 °C it speaks of.
     assert _to(SMITH_2018, MEAN_5, 98.0, 8.0) == (pytest.approx(10.0, abs=1e-6), "up")
     assert _to(SMITH_2018, MEAN_5, 98.0, 36.0) == (pytest.approx(35.0, abs=1e-6), "down")
-    # And one inside stops passing at the near edge of the range.
-    assert _to(SMITH_2018, MEAN_5, 98.0, 12.0) == (pytest.approx(10.0, abs=1e-6), "down")
+    # One inside that passes has no way out over an edge: beyond it the model is silent, and hotter is not safer.
+    assert _of(SMITH_2018, 98.0, 12.0)[MEAN_5] is None
+    cooler = _of(SMITH_2018, 80.0, 30.0)[MEAN_5]
+    assert cooler is not None
+    assert cooler.direction == "down"
 
 
 HIGHEST, HUMID, NIGHT = (one.name for one in NUTTER_1983.inputs)

@@ -20,7 +20,7 @@ from forecast.ingest.logger.hourly import (
     to_hours,
 )
 from forecast.physics import humidity
-from forecast.quantities import QUANTITIES
+from forecast.quantities import READABLE
 
 FIRST = np.datetime64("2050-07-18T06:00", "s")
 
@@ -327,7 +327,7 @@ def test_a_counter_and_its_amounts_give_the_same_hours(tips: list[int], reset: i
 
 
 def test_every_quantity_has_a_way() -> None:
-    assert {name: default_way(name) for name in QUANTITIES if default_way(name) != "mean"} == {
+    assert {name: default_way(name) for name in READABLE if default_way(name) != "mean"} == {
         "rain_mm": "sum",
         "wind_gust_10m_m_s": "max",
     }

@@ -156,7 +156,7 @@ def test_series_and_members_stay_apart_through_the_days(model: DiseaseModel) -> 
         "soil_temperature_5cm_c": rng.uniform(21, 26, shape),
         "relative_humidity_pct": np.where(humid, 97.0, 80.0),
         "leaf_wet_fraction": humid.astype(np.float64),
-        "rain_mm": np.where(rng.random(shape) < 0.1, 3.0, 0.0),
+        "water_on_turf_mm": np.where(rng.random(shape) < 0.1, 3.0, 0.0),
     }
     stamps = np.datetime64("2031-07-01T00", "h") + np.arange(shape[0])
     series = ("alder", "birch", "cedar")

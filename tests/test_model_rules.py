@@ -15,6 +15,7 @@ from forecast.diseases.nutter_1983 import NUTTER_1983
 from forecast.diseases.pressure import Pressure, pressure
 from forecast.diseases.schumann_1994 import SCHUMANN_1994
 from forecast.diseases.shane_1994 import SHANE_1994
+from forecast.diseases.warm_wet_night import WARM_WET_NIGHT
 from forecast.panel import Floats, observed
 
 NAN = math.nan
@@ -200,7 +201,7 @@ def _spell(length_h: int, hours: int = 96, first: int = 50) -> dict[str, Floats]
         "relative_humidity_pct": humidity,
         "air_temperature_c": np.full(hours, 22.0),
         "soil_temperature_5cm_c": np.full(hours, 23.0),
-        "rain_mm": rain,
+        "water_on_turf_mm": rain,
     }
 
 
@@ -232,8 +233,8 @@ def test_warmth_is_looked_at_over_the_24_hours_that_end_at_the_tenth(name: str) 
 def test_rain_is_looked_at_over_the_36_hours_that_end_at_the_tenth() -> None:
     for row, passes in ((59, True), (24, True), (23, False), (60, False)):
         columns = _spell(12)
-        columns["rain_mm"][:] = 0.0
-        columns["rain_mm"][row] = 2.5
+        columns["water_on_turf_mm"][:] = 0.0
+        columns["water_on_turf_mm"][row] = 2.5
         assert _hours_passed(columns) == ([59] if passes else []), row
 
 
@@ -241,11 +242,11 @@ def test_rain_in_tenths_of_a_millimetre_reaches_its_limit() -> None:
     # 25 × 0.1 mm is 2.5 mm, whatever binary tenths add up to.
     for most_mm in (0.4, 1, 2, 4, 8, 16):  # with years of other rain before, on which the binary hair depends
         columns = _spell(12, hours=20_000, first=19_050)
-        columns["rain_mm"][:19_000] = np.arange(19_000) * 7 % (10 * most_mm) / 10
-        columns["rain_mm"][19_000:] = 0.0
-        columns["rain_mm"][19_030:19_055] = 0.1
+        columns["water_on_turf_mm"][:19_000] = np.arange(19_000) * 7 % (10 * most_mm) / 10
+        columns["water_on_turf_mm"][19_000:] = 0.0
+        columns["water_on_turf_mm"][19_030:19_055] = 0.1
         assert 19_059 in _hours_passed(columns)
-        columns["rain_mm"][19_040] = 0.0
+        columns["water_on_turf_mm"][19_040] = 0.0
         assert 19_059 not in _hours_passed(columns)
 
 
@@ -267,7 +268,7 @@ def test_a_mean_at_its_limit_is_not_above_it() -> None:
 
 def test_without_a_rain_gauge_a_humid_warm_spell_is_unknown_and_any_other_hour_is_known() -> None:
     columns = _spell(12)
-    columns["rain_mm"][:] = NAN
+    columns["water_on_turf_mm"][:] = NAN
     answer = SCHUMANN_1994.evaluate(columns).answer
     assert np.flatnonzero(np.isnan(answer[11:])).tolist() == [59 - 11]
     cold = {**columns, "soil_temperature_5cm_c": np.full(96, 17.0)}
@@ -276,7 +277,7 @@ def test_without_a_rain_gauge_a_humid_warm_spell_is_unknown_and_any_other_hour_i
 
 def test_one_unknown_hour_of_rain_does_not_hide_rain_enough() -> None:
     columns = _spell(12)
-    columns["rain_mm"][55] = NAN
+    columns["water_on_turf_mm"][55] = NAN
     assert _hours_passed(columns) == [59]
 
 
@@ -285,3 +286,22 @@ def test_a_spell_already_on_when_the_record_begins_has_an_unknown_tenth_hour() -
     answer = SCHUMANN_1994.evaluate(columns).answer
     assert np.isnan(answer[9])
     assert (answer[10:12] == 0).all()  # the tenth hour is past, whenever the spell began
+
+
+# The warm wet night: lowest temperature, longest wet run, wet hours in all.
+SURE_OF_THE_NIGHT = [
+    (23.0, 12.0, NAN, 2.0),  # twelve hours on end are more than ten in all, whatever one other hour was
+    (18.0, 12.0, NAN, 1.0),
+    (23.0, 10.0, NAN, NAN),  # ten on end: whether more than ten in all is not known
+    (10.0, NAN, NAN, 0.0),  # too cold for either
+    (18.0, NAN, 12.0, NAN),
+    (NAN, 3.0, 4.0, 0.0),  # too dry for either
+    (NAN, 12.0, 12.0, NAN),
+]
+
+
+@pytest.mark.parametrize(("lowest_c", "run_h", "wet_h", "answer"), SURE_OF_THE_NIGHT)
+def test_a_night_is_told_where_what_is_unknown_cannot_matter(
+    lowest_c: float, run_h: float, wet_h: float, answer: float
+) -> None:
+    np.testing.assert_equal(_answer(WARM_WET_NIGHT, lowest_c, run_h, wet_h), answer)

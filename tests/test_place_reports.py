@@ -35,6 +35,7 @@ from forecast.ingest.keep.archive import archive
 from forecast.ingest.keep.withdrawals import withdraw
 from forecast.ingest.meteostat_source import MODELS, PROVIDERS
 from forecast.report.page import MorningPage, PlaceReport
+from forecast.report.sentences import place_sentences
 
 NEW_YORK = ZoneInfo("America/New_York")
 ONE = {"near": (NORTH, WEST)}
@@ -126,6 +127,27 @@ def test_the_week_looked_back_at_is_168_hours_to_the_last_full_one(database: Dat
     assert (report.hours_wanted, report.hours_missing, report.hours_filled, report.hours_from_others) == (168, 0, 0, 0)
     later = place(settings, database, "2050-07-17T06:00")
     assert (later.hours_wanted, later.hours_missing) == (168, 1)
+
+
+def test_a_gauge_gone_silent_is_told_and_a_station_without_one_is_not_told_of_every_morning(database: Database) -> None:
+    settings, hours = workspace(ONE), run("2050-06-01T00", 1100)
+    rain = np.where(np.arange(1100) < 1000, 0.0, np.nan)
+    record(database, "near", hours, {**weather(hours), RAIN: rain})
+    told = page(settings, database, "2050-07-16T19:59")
+    # The last hour is that of 16 July 19:00; of the 168 h up to it the last 100 have no rain.
+    assert told.places[0].hours_missing == 0
+    assert told.places[0].rain_hours_missing == 100
+    assert any("rain was not read in 100 of the last 168 h" in notice for notice in told.notices)
+    assert "Rain is not known in 100 of them" in " ".join(place_sentences(told, told.places[0]))
+
+
+def test_without_a_gauge_the_place_says_so_and_no_notice_does(database: Database) -> None:
+    settings, hours = workspace(ONE), run("2050-06-01T00", 1100)
+    record(database, "near", hours)
+    told = page(settings, database, "2050-07-16T19:59")
+    assert told.places[0].rain_hours_missing == 168
+    assert not any("rain" in notice for notice in told.notices)
+    assert "Rain is not known in 168 of them" in " ".join(place_sentences(told, told.places[0]))
 
 
 def test_an_hour_before_the_week_is_not_counted(database: Database) -> None:

@@ -138,6 +138,37 @@ def test_the_text_says_what_the_json_says(demo: Path, report: dict[str, Any]) ->
     assert "It is weather, not disease" in text
 
 
+def test_a_model_that_cannot_answer_is_unknown_and_not_a_no(demo: Path, report: dict[str, Any]) -> None:
+    """The demo has no snow depth: days under snow are not known, and the text names the model as without an answer."""
+    one = _models(report)["gray_snow_mold_cover"]
+    assert one["model"]["low"] is None
+    assert one["passed"] is None
+    winter = _flat(_run("pressure", "front-lawn", "-w", demo, "--day", "2050-02-10"))
+    assert "Without an answer: days under snow (gray snow mold)" in winter
+
+
+def test_season_is_that_of_the_day_asked_for_and_not_of_today(demo: Path) -> None:
+    winter = json.loads(_run("pressure", "front-lawn", "-w", demo, "--day", "2050-01-20", "--json"))
+    seasons = {one["disease"]: one["in_season"] for one in winter["diseases"]}
+    assert seasons["microdochium_patch"]
+    assert not seasons["brown_patch"]
+
+
+def test_a_distance_is_told_in_the_answers_own_unit(demo: Path, report: dict[str, Any]) -> None:
+    one = _models(report)["smith_2018"]
+    text = _flat(_run("pressure", "front-lawn", "-w", demo, "--day", DAY))
+    assert f"{100 * abs(one['distance']):.1f} points of per cent above the threshold." in text
+    index = _models(report)["fidanza_1996"]
+    assert f"{abs(index['distance']):.2f} below the threshold." in text
+
+
+def test_a_mean_of_daily_counts_is_not_told_as_their_total(demo: Path) -> None:
+    text = _flat(_run("pressure", "green", "-w", demo, "--day", "2050-04-16"))
+    assert "rain and melted snow a day, mean of 7 days" in text
+    assert "wet hours a day, mean of 3 days" in text
+    assert "in all over" not in text
+
+
 def test_a_day_in_progress_is_a_range_and_turns_nothing(demo: Path) -> None:
     today = json.loads(_run("pressure", "front-lawn", "-w", demo, "--json"))
     one = _models(today)["warm_wet_night"]
@@ -177,6 +208,7 @@ def test_the_first_lines_tell_those_that_decide_from_the_others(demo: Path) -> N
 def test_a_day_that_no_model_can_answer_for_is_not_called_quiet(demo: Path) -> None:
     text = _flat(_run("pressure", "oak-strip", "-w", demo, "--day", "1999-07-01"))
     assert "No model in season can answer for this day." in text
+    assert "the first day with weather is 2040-10-31" in text
     assert "none passes" not in text
 
 

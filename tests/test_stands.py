@@ -22,6 +22,7 @@ from forecast.desk import caring
 from forecast.desk.caring import DayWater, care_of, day_water
 from forecast.desk.season import in_season, season_months
 from forecast.desk.stands import areas_of, stands
+from forecast.diseases import MODELS
 from forecast.panel import Panel, observed
 from forecast.physics.evapotranspiration import et0_hargreaves_mm, et0_of_hours_mm
 from forecast.stand import Stand, StandHours, place_hours, stand_hours
@@ -96,6 +97,35 @@ def test_a_setting_changes_how_wet_a_stand_is() -> None:
     # The other methods read the air alone, and have no place for water that is put on.
     for key in ("dew_point_depression", "humidity_threshold"):
         np.testing.assert_array_equal(open_lawn.wet.by_method[key], watered.wet.by_method[key])
+
+
+def test_water_on_turf_is_rain_and_irrigation_and_unknown_rain_is_not_none() -> None:
+    panel = _panel()
+    rain = panel.values["rain_mm"][:, 0].copy()
+    rain[100:110] = NAN
+    stand = _stand(Setting(irrigation=Irrigation(EVERY_DAY, time(5), 6.0)))
+    found = _hours(_with(panel, rain_mm=rain), stand)
+    water, put_on = found.panel.values["water_on_turf_mm"][:, 0], found.turf.irrigation_mm[:, 0]
+    assert put_on.sum() == pytest.approx(6.0 * 30, abs=1e-9)
+    known = ~np.isnan(rain)
+    np.testing.assert_allclose(water[known], rain[known] + put_on[known], rtol=0, atol=1e-12)
+    # Where rain is not known, what was put on is; the rest stays unknown.
+    assert np.isnan(water[~known & (put_on == 0)]).all()
+    np.testing.assert_array_equal(water[~known & (put_on > 0)], put_on[~known & (put_on > 0)])
+
+
+def test_the_rule_that_counts_irrigation_as_rain_is_given_both() -> None:
+    """Schumann, Clarke, Rowley & Burpee 1994: 2.5 mm of rain or irrigation in 36 hours; here it never rains."""
+    panel = _panel()
+    muggy = {"dew_point_c": panel.values["air_temperature_c"][:, 0] - 0.3, "rain_mm": np.zeros(len(panel.hours))}
+    dry, watered = (
+        _hours(_with(panel, **muggy), _stand(Setting(irrigation=irrigation)))
+        for irrigation in (None, Irrigation(EVERY_DAY, time(5), 4.0))
+    )
+    waters = [found.panel.values["water_on_turf_mm"][-36:].sum() for found in (dry, watered)]
+    assert waters[0] == 0
+    assert waters[1] >= 4.0
+    assert MODELS["schumann_1994"].inputs[-1].quantity == "water_on_turf_mm"
 
 
 def test_without_wind_and_sky_another_method_tells_and_says_so() -> None:

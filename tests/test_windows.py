@@ -281,9 +281,9 @@ WHO_DECIDES = [
     ("large_patch", "centipedegrass", [], ["large_patch_autumn"]),
     ("spring_dead_spot", "bermudagrass", ["spring_dead_spot_autumn"], []),
     ("spring_dead_spot", "zoysiagrass", [], ["spring_dead_spot_autumn"]),
-    ("summer_patch", "kentucky_bluegrass", ["summer_patch_spring"], []),
-    ("summer_patch", "fine_fescue", [], ["summer_patch_spring"]),
-    ("microdochium_patch", "annual_bluegrass", ["microdochium_cool_wet"], []),
+    ("summer_patch", "kentucky_bluegrass", [], []),
+    ("summer_patch", "fine_fescue", [], []),
+    ("microdochium_patch", "annual_bluegrass", [], []),
     ("gray_snow_mold", "creeping_bentgrass", [], []),
     ("take_all_patch", "creeping_bentgrass", [], []),
 ]

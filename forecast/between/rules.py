@@ -55,6 +55,7 @@ SPREADS = MappingProxyType(
         "soil_temperature_5cm_c": Spread(Rule.NEAREST, Nearness.GOOD),
         "soil_temperature_10cm_c": Spread(Rule.NEAREST, Nearness.GOOD),
         "snow_depth_mm": Spread(Rule.NEAREST, Nearness.FAIR),
+        "water_on_turf_mm": Spread(Rule.NEAREST, Nearness.FAIR),
         "sun_elevation_deg": Spread(Rule.NEAREST, Nearness.GOOD),
         "leaf_wet_fraction": Spread(Rule.NEAREST, Nearness.GOOD),
     }

@@ -81,6 +81,12 @@ def place_report(weather: Weather, place_id: str, notices: list[Notice]) -> Plac
     notices += [one for one in _silent(weather, place_id) if one not in notices]  # once a station, not once a place
     basis = _basis(weather, place_id)
     filled, from_others, missing = _hours_by_origin(weather, place_id)
+    no_rain = _rain_hours_missing(weather, place_id)
+    if last is not None and no_rain > HOURS_LOOKED_BACK // 2 and _has_gauge(weather, place_id):
+        text = (
+            f"rain was not read in {no_rain} of the last {HOURS_LOOKED_BACK} h: wet hours and watering advice lack it"
+        )
+        notices.append(Notice(text, place.name, grave=True))
     midnight = datetime.combine(weather.as_of.date(), datetime.min.time(), zone)
     rise = sunrise_unix_s(midnight.timestamp(), place.where.latitude_deg, place.where.longitude_deg)
     return PlaceReport(
@@ -95,6 +101,7 @@ def place_report(weather: Weather, place_id: str, notices: list[Notice]) -> Plac
         filled,
         from_others,
         missing,
+        no_rain,
         _past_years(seen),
         ""
         if weather.hours is None or place_id not in weather.hours.typical
@@ -269,6 +276,23 @@ def _hours_by_origin(weather: Weather, place_id: str) -> tuple[int, int, int]:
             origins |= known & (panel.origin[name][:, column] == np.array([[Origin.FILLED], [Origin.NEIGHBOUR]]))
     filled, from_others = (int((one & both).sum()) for one in origins)
     return filled, from_others, HOURS_LOOKED_BACK - int(both.sum())
+
+
+def _has_gauge(weather: Weather, place_id: str) -> bool:
+    """Whether rain was ever read for a place: else its lack is how it is, and no news each morning."""
+    if weather.hours is None or "rain_mm" not in weather.hours.at_places.panel.values:
+        return False
+    panel = weather.hours.at_places.panel
+    return not bool(np.isnan(panel.values["rain_mm"][:, panel.series.index(place_id)]).all())
+
+
+def _rain_hours_missing(weather: Weather, place_id: str) -> int:
+    """Hours of the last week whose rain is not known, those between the last reading and now among them."""
+    if weather.hours is None or "rain_mm" not in weather.hours.at_places.panel.values:
+        return HOURS_LOOKED_BACK
+    panel = weather.hours.at_places.panel.between(weather.since, weather.now)
+    known = ~np.isnan(panel.values["rain_mm"][:, panel.series.index(place_id)])
+    return HOURS_LOOKED_BACK - int(known.sum())
 
 
 def _past_years(seen: View | None) -> int:

@@ -7,11 +7,12 @@ from datetime import date, datetime
 import numpy as np
 
 from forecast import __version__
-from forecast.clock import day_number, utc_minute
+from forecast.clock import date_of, day_number, utc_minute
 from forecast.config import Settings
+from forecast.daily import day_numbers
 from forecast.database import Database
 from forecast.desk.caring import TELLS_OF_WATERING
-from forecast.desk.hours import known_hours
+from forecast.desk.hours import KnownHours, known_hours
 from forecast.desk.journal import area_named
 from forecast.desk.season import in_season
 from forecast.desk.stands import Seen, seen_stands, stands
@@ -88,8 +89,16 @@ def area_pressure(
             for disease in DISEASES.values()
             if area.grass in disease.grasses
         ),
-        notices=(),
+        notices=_notices(hours, asked, offset_minutes),
     )
+
+
+def _notices(hours: KnownHours | None, asked: date, offset_minutes: int) -> tuple[str, ...]:
+    """That the day lies before all weather."""
+    if hours is None:
+        return ()
+    first = date_of(int(day_numbers(hours.panel.hours[:1], offset_minutes, 24)[0]))
+    return (f"the first day with weather is {first}",) if asked < first else ()
 
 
 def _night(seen: Seen, day: date) -> WetNight | None:

@@ -85,4 +85,5 @@ BROWN_PATCH_INFECTION = DiseaseModel(
     wetness_words=(
         "Chamber studies wet the leaves themselves; here the method on the page tells which hours of the lawn are wet."
     ),
+    grasses_are="taken",
 )

@@ -82,7 +82,7 @@ def _first_other(
         ahead = now + np.sign(bound - now) * np.arange(1, np.floor(abs(bound - now)) + 1)
     else:
         ahead = np.linspace(now, bound, _STEPS + 1)[1:]
-    other = np.flatnonzero(_passes(model, one, given, ahead) == 1 - start)
+    other = np.flatnonzero(_passes(model, one, given, ahead, start) == 1 - start)
     if not other.size:
         return None
     beyond = float(ahead[other[0]])
@@ -91,17 +91,19 @@ def _first_other(
     short = float(ahead[other[0] - 1]) if other[0] else now
     for _ in range(_HALVINGS):
         middle = (short + beyond) / 2
-        if _passes(model, one, given, np.array([middle]))[0] == 1 - start:
+        if _passes(model, one, given, np.array([middle]), start)[0] == 1 - start:
             beyond = middle
         else:
             short = middle
     return beyond
 
 
-def _passes(model: DiseaseModel, one: Daily, given: Mapping[str, float], values: Floats) -> Floats:
+def _passes(model: DiseaseModel, one: Daily, given: Mapping[str, float], values: Floats, start: float = 0.0) -> Floats:
+    """Whether each value passes; from a day that passes, a value of which the model does not speak is no way out."""
     inputs = {name: np.full(values.shape, figure) for name, figure in given.items()}
     found = model.evaluate({**inputs, one.name: values})
-    return model.passed(found.answer, found.withheld)
+    passed = model.passed(found.answer, found.withheld)
+    return np.where(found.withheld, np.nan, passed) if start == 1 else passed
 
 
 def _bounds(model: DiseaseModel, one: Daily, given: Mapping[str, float]) -> tuple[float, float]:

@@ -125,7 +125,9 @@ class DiseaseModel:
         key: how settings and pages name it.
         name: in words.
         disease: the disease's key in :mod:`forecast.turf`.
-        grasses: grasses it was built or tested on; on others it is shown and does not decide.
+        grasses: grasses it was built or tested on, or written for; on others it is shown and does not decide.
+        grasses_are: what they are to it: ``tested`` on them, ``written`` by handbooks for them, or ``taken`` where the
+            source names none.
         inputs: what it reads: all of them daily, or all of them hourly.
         coefficients: its numbers, by the kernel's keyword.
         kernel: inputs by position, coefficients by keyword → answer; NaN in, NaN out.
@@ -164,6 +166,7 @@ class DiseaseModel:
     notes: str
     wetness: str = ""
     wetness_words: str = ""
+    grasses_are: Literal["tested", "written", "taken"] = "tested"
 
     def __post_init__(self) -> None:
         parameters = inspect.signature(self.kernel).parameters.values()

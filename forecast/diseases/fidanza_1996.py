@@ -79,6 +79,8 @@ FIDANZA_1996 = DiseaseModel(
     ),
     notes=(
         "Built on perennial ryegrass in Maryland, May to September; it warns of outbreaks, not of how severe they "
-        "get. The published curve peaks at a night of 21.2 °C; warmer nights are held there and marked."
+        "get. The published curve peaks at a night of 21.2 °C; warmer nights are held there and marked. Away from "
+        "home it did poorly: on bentgrass in Beijing it found 22 % of the events, and 43 % of its warnings were false "
+        "(Li 2008, abstract); a lecture judges that it tends to underestimate risk (Latin, read second-hand)."
     ),
 )

@@ -68,7 +68,7 @@ GRAY_LEAF_SPOT_ST_AUGUSTINE = DiseaseModel(
             -80.0, 32.0, "hold", "house choice: the note ends at 32 °C; a hotter day is held there and marked"
         )
     },
-    standing="reported",
+    standing="provisional",
     source=(
         "University of Florida IFAS note PP126 (read second-hand): 27 to 32 °C with 12 wet hours or humidity above 95 "
         "%; Uddin, Serlemitsos & Viji 2003 found 28 °C best on ryegrass. Taking the highest temperature of a day from "
@@ -89,4 +89,5 @@ GRAY_LEAF_SPOT_ST_AUGUSTINE = DiseaseModel(
         "the note does not say that they are safe. Shade makes the disease worse; wet hours count that in."
     ),
     wetness_words="The note does not say how it tells wet hours; the method on the page is ours.",
+    grasses_are="written",
 )

@@ -73,6 +73,7 @@ GRAY_SNOW_MOLD_COVER = DiseaseModel(
     notes=(
         "It tells where to look at snow melt: under snow nothing can be treated, and preventive treatments come before "
         "lasting snow. The notes speak of snow on unfrozen soil, which cannot be told here. Where snow depth is not "
-        "known hour by hour for 150 days there is no answer. It never decides."
+        "known hour by hour for 150 days there is no answer. It decides only where switched on by name."
     ),
+    grasses_are="written",
 )

@@ -65,6 +65,6 @@ LARGE_PATCH_SPRING = DiseaseModel(
     ),
     notes=(
         "A time to look, not to treat: in a trial in Raleigh the timing of spring treatments, from 12.8 to 21.1 °C "
-        "(55 to 70 °F), made no difference. It never decides."
+        "(55 to 70 °F), made no difference. It decides only where switched on by name."
     ),
 )

@@ -67,7 +67,7 @@ MICRODOCHIUM_COOL_WET = DiseaseModel(
         Step(2.0, "cool and wet at its best, 0 to 8 °C (32 to 46 °F)"),
     ),
     valid={},
-    standing="reported",
+    standing="provisional",
     source=(
         "infection below 15.5 °C (60 °F), best at 0 to 8 °C in cool wet periods: Michigan State University page; more "
         "than 10 wet hours a day for several days: GreenMaster, spring 2025, page 17, after Tronsmo et al. 2001 (all "
@@ -89,4 +89,5 @@ MICRODOCHIUM_COOL_WET = DiseaseModel(
         "ample in late spring. It looks at open turf and says nothing of what goes on under snow."
     ),
     wetness_words="The notes do not say how they tell wet hours; the method on the page is ours.",
+    grasses_are="written",
 )

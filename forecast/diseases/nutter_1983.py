@@ -77,4 +77,5 @@ NUTTER_1983 = DiseaseModel(
         "the grasses; creeping bentgrass and perennial ryegrass are taken, on which the disease costs most (common "
         "practice, no source). It asks for the heat before the humid hours; a day that begins at noon mostly gives it."
     ),
+    grasses_are="taken",
 )

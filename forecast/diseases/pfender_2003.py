@@ -126,7 +126,8 @@ PFENDER_2003 = DiseaseModel(
     ),
     notes=(
         "Made for ryegrass grown to seed, not for mown turf: it tells how well one night and morning suited infection "
-        "where rust is about, and never decides. Hours are whole: sunrise falls at the start of the first hour in "
+        "where rust is about, and decides only where switched on by name. Hours are whole: sunrise falls at the start "
+        "of the first hour in "
         "whose middle the sun is up."
     ),
     wetness_words=(

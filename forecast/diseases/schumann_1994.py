@@ -16,7 +16,7 @@ def humid_spell(
     relative_humidity_pct: Floats,
     air_temperature_c: Floats,
     soil_temperature_5cm_c: Floats,
-    rain_mm: Floats,
+    water_on_turf_mm: Floats,
     *,
     humid_above_pct: float,
     humid_h: float,
@@ -48,7 +48,7 @@ def humid_spell(
         _always(above(soil_temperature_5cm_c, soil_least_above_c), back),
         above(_mean(air_temperature_c, back), air_mean_above_c),
         _always(above(air_temperature_c, air_least_above_c), back),
-        _fell(rain_mm, rain_back, rain_from_mm),
+        _fell(water_on_turf_mm, rain_back, rain_from_mm),
     )
 
 
@@ -82,10 +82,10 @@ def _always(condition: Floats, hours: int) -> Floats:
     return np.where(failed, 0.0, np.where(_known(condition, hours), 1.0, np.nan))
 
 
-def _fell(rain_mm: Floats, hours: int, from_mm: float) -> Floats:
+def _fell(water_mm: Floats, hours: int, from_mm: float) -> Floats:
     """1 where the known rain of the last hours is enough, 0 where all of it is known and is not."""
-    enough = reaches(_sum(np.nan_to_num(rain_mm), hours), from_mm)
-    return np.where((enough == 1) | _known(rain_mm, hours), enough, np.nan)
+    enough = reaches(_sum(np.nan_to_num(water_mm), hours), from_mm)
+    return np.where((enough == 1) | _known(water_mm, hours), enough, np.nan)
 
 
 def _case(
@@ -116,7 +116,7 @@ def _case(
         "relative_humidity_pct": humidity,
         "air_temperature_c": air,
         "soil_temperature_5cm_c": soil,
-        "rain_mm": rain,
+        "water_on_turf_mm": rain,
     }
     return Case(given, answer, within=0.0, by=by)
 
@@ -131,7 +131,7 @@ SCHUMANN_1994 = DiseaseModel(
         Hourly("relative_humidity_pct", day_end_hour=12, shown="mean"),
         Hourly("air_temperature_c", day_end_hour=12, shown="mean"),
         Hourly("soil_temperature_5cm_c", day_end_hour=12, shown="mean"),
-        Hourly("rain_mm", day_end_hour=12, shown="sum"),
+        Hourly("water_on_turf_mm", day_end_hour=12, shown="sum"),
     ),
     coefficients={
         "humid_above_pct": Coefficient(95.0, "%", 85.0, 98.0),
@@ -174,7 +174,9 @@ SCHUMANN_1994 = DiseaseModel(
         _case(0.0, "rain: fell in a 37th hour back", rain_back_h=37),
     ),
     notes=(
-        "The rule counts irrigation as rain; only rain is counted here, so on watered turf a dry night says little. A "
-        "spell is judged once, at its tenth hour. Soil temperature is worked out from the air where no logger has it."
+        "Irrigation counts as rain, as it is set. A spell is judged once, at its tenth hour. Soil temperature is "
+        "worked out from the air where no logger has it. Airport air reaches 95 % for ten hours on few nights (0.2 to "
+        "2.9 days a year at five US stations, were rain always enough), so a no says little there. In Beijing the rule "
+        "found 67 % of the events, and 20 % of its warnings were false (Li 2008, abstract)."
     ),
 )

@@ -76,4 +76,5 @@ SHANE_1994 = DiseaseModel(
         "A milder form of the rule of 1983, so that it passes on every day that one passes on and on more. The grasses "
         "it was tested on were not seen; creeping bentgrass and perennial ryegrass are taken, as for that rule."
     ),
+    grasses_are="taken",
 )

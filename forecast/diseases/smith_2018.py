@@ -72,6 +72,7 @@ SMITH_2018 = DiseaseModel(
     ),
     notes=(
         "Five calendar days, today among them. At 25 °C it passes from 58 % humidity on, so humid summers pass "
-        "nearly every day: that is the model. Resistant cultivars bear a higher threshold."
+        "nearly every day: that is the model. Resistant cultivars bear a higher threshold. In a test of 2016 it told "
+        "more disease than came (USGA and Rutgers note of 2017, read second-hand)."
     ),
 )

@@ -60,7 +60,7 @@ SUMMER_PATCH_SPRING = DiseaseModel(
     ),
     steps=(Step(0.0, "closed"), Step(1.0, "open: roots begin to be infected, preventive treatments start")),
     valid={},
-    standing="reported",
+    standing="provisional",
     source=(
         "five consecutive days with soil up to 18.3 °C (65 °F): Rutgers University note; infection and first treatment "
         "at 65 to 70 °F: University of California guidelines of 2009 (both read second-hand). A Kansas State note of "
@@ -81,4 +81,5 @@ SUMMER_PATCH_SPRING = DiseaseModel(
         "window in summer does not mean that the disease is away. Fine fescue catches it too. Where soil is estimated "
         "from air, its error of about 2 °C moves the opening by a week or more."
     ),
+    grasses_are="written",
 )

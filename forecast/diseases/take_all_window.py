@@ -65,6 +65,7 @@ TAKE_ALL_WINDOW = DiseaseModel(
     notes=(
         "Soil moisture is not known here: rain stands for it, and water from irrigation, drainage and slow drying do "
         "not count. Where no gauge tells rain there is no answer. The months in its source are California's, autumn "
-        "and winter; elsewhere spring is as likely. It never decides."
+        "and winter; elsewhere spring is as likely. It decides only where switched on by name."
     ),
+    grasses_are="written",
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from forecast.diseases.declare import Case, Coefficient, Daily, DiseaseModel, Step
+from forecast.diseases.logic import above, all_of, any_of, reaches
 from forecast.panel import Floats
 
 _BY_RULE = "read off the rule"
@@ -21,10 +22,12 @@ def night_class(
     often_wet_above_h: float,
 ) -> Floats:
     """0 neither, 1 infection can start, 2 infection is frequent; lowest temperature in °C, wetness in hours."""
-    can_start = (air_temperature_c_min > can_start_above_c) & (leaf_wet_fraction_longest_wet_run >= can_start_wet_run_h)
-    often = (air_temperature_c_min > often_above_c) & (leaf_wet_fraction_wet_hours > often_wet_above_h)
-    unknown = np.isnan(air_temperature_c_min + leaf_wet_fraction_longest_wet_run + leaf_wet_fraction_wet_hours)
-    return np.where(unknown, np.nan, np.where(often, 2.0, np.where(can_start, 1.0, 0.0)))
+    run_h, wet_h = leaf_wet_fraction_longest_wet_run, leaf_wet_fraction_wet_hours
+    can_start = all_of(above(air_temperature_c_min, can_start_above_c), reaches(run_h, can_start_wet_run_h))
+    # Wet hours in all are no fewer than those of the longest run, also where some other hour is not known.
+    wet_often = any_of(above(wet_h, often_wet_above_h), above(run_h, often_wet_above_h))
+    often = all_of(above(air_temperature_c_min, often_above_c), wet_often)
+    return np.where(often == 1, 2.0, np.where(np.isnan(often), np.nan, can_start))
 
 
 def _case(lowest_c: float, run_h: float, wet_h: float, answer: float) -> Case:
@@ -85,4 +88,5 @@ WARM_WET_NIGHT = DiseaseModel(
     ),
     notes=("A rule of handbooks for cool-season lawns, without a published hit rate."),
     wetness_words="The handbooks do not say how they tell wet hours; the method on the page is ours.",
+    grasses_are="written",
 )

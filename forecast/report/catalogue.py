@@ -14,10 +14,14 @@ from forecast.turf import DISEASES, GRASSES
 
 CATALOGUE_SCHEMA: Literal[1] = 1
 STANDINGS = {
-    "published": "the paper's own text was read for every number",
+    "published": "the paper's own abstract or text was read for every number",
     "reported": "a number was read second-hand",
     "provisional": "neither: it is shown and never decides unless switched on by name",
 }
+
+
+NO_WEATHER_BELOW, NO_WEATHER_ABOVE = -40.0, 60.0  # an end beyond is there for the form only
+GRASSES_ARE = {"tested": "Tested on", "written": "Written by handbooks for", "taken": "Taken for"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,7 @@ class ModelEntry:
     pathogen: str
     standing: Literal["published", "reported", "provisional"]
     grasses: tuple[str, ...]
+    grasses_are: Literal["tested", "written", "taken"]
     answer: Literal["index", "probability", "class"]
     threshold: float
     threshold_words: str
@@ -103,6 +108,7 @@ def _entry(model: DiseaseModel) -> ModelEntry:
         model.pathogen,
         model.standing,
         tuple(GRASSES[grass].name for grass in model.grasses),
+        model.grasses_are,
         model.answer,
         model.threshold,
         model.threshold_words,
@@ -124,8 +130,8 @@ def catalogue_text(found: Catalogue) -> str:
 def _lines(found: Catalogue) -> Iterator[str]:
     count = len(found.models)
     yield from wrapped(
-        f"{count} model{'' if count == 1 else 's'}. A model decides on the grasses it was tested on; its standing says "
-        "how far it can be trusted:"
+        f"{count} model{'' if count == 1 else 's'}. A model decides on the grasses it was tested on or written for; "
+        "its standing says how far it can be trusted:"
     )
     for standing, meaning in found.standings:
         yield from wrapped(f"{standing}: {meaning}", 2, 2)
@@ -141,7 +147,7 @@ def _lines(found: Catalogue) -> Iterator[str]:
 
 def _model(model: ModelEntry) -> Iterator[str]:
     yield from wrapped(f"{model.key}: {model.name} ({model.standing})", 2, 2)
-    yield from wrapped(f"Tested on {', '.join(model.grasses)}.", 4, 2)
+    yield from wrapped(f"{GRASSES_ARE[model.grasses_are]} {', '.join(model.grasses)}.", 4, 2)
     yield from wrapped(f"Counts when {model.threshold_words}.", 4, 2)
     runs = "Runs hour by hour; the highest hour is the day's answer. " if model.hourly else ""
     yield from wrapped(f"{runs}Its day ends at {model.day_end_hour:02d}:00 standard time. Reads:", 4, 2)
@@ -157,4 +163,13 @@ def _range(one: InputEntry) -> str:
     if one.low is None or one.high is None:
         return ""
     does = "held at the edge" if one.outside == "hold" else "no answer"
-    return f"; from {one.low:g} to {one.high:g}, outside {does} ({one.range_source})"
+    return f"; {range_of(one.low, one.high)}, outside {does} ({one.range_source})"
+
+
+def range_of(low: float, high: float) -> str:
+    """A range in the unit of its input, an end that no weather reaches left out."""
+    if low <= NO_WEATHER_BELOW:
+        return f"up to {high:.4g}"
+    if high >= NO_WEATHER_ABOVE:
+        return f"from {low:.4g}"
+    return f"from {low:.4g} to {high:.4g}"

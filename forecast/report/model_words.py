@@ -10,7 +10,7 @@ _REDUCTION_WORDS = {
     "min": "lowest {}",
     "max": "highest {}",
     "peak": "highest {}",
-    "sum": "{} in all",
+    "sum": "{}",
     "wet_hours": "wet hours",
     "longest_wet_run": "longest wet spell",
     "hours_above": "hours with {} above {}",
@@ -30,13 +30,11 @@ def input_words(one: Daily | Hourly) -> str:
     words = _REDUCTION_WORDS[one.reduction].format(meaning, level)
     if one.trailing_days == 1:
         return words
-    if one.reduction in _HOURS and one.trailing == "mean":
-        words += " a day"
-    return (
-        f"{words}, the lowest of {one.trailing_days} days"
-        if one.trailing == "lowest"
-        else f"{words} over {one.trailing_days} days"
-    )
+    if one.trailing == "lowest":
+        return f"{words}, the lowest of {one.trailing_days} days"
+    if one.reduction in (*_HOURS, "sum"):  # a mean of daily counts or sums, never their total
+        return f"{words} a day, mean of {one.trailing_days} days"
+    return f"{words} over {one.trailing_days} days"
 
 
 def input_unit(one: Daily | Hourly) -> str:

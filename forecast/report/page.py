@@ -289,6 +289,7 @@ class PlaceReport:
     hours_filled: int
     hours_from_others: int
     hours_missing: int
+    rain_hours_missing: int
     past_years: int
     typical_year: str
     sunrise: datetime | None

@@ -10,9 +10,10 @@ from typing import Literal
 
 from forecast.clock import day_words
 from forecast.report import sentences
+from forecast.report.catalogue import NO_WEATHER_ABOVE, NO_WEATHER_BELOW
 from forecast.report.lines import wrapped
 from forecast.report.page import Driver, ModelReport, WetNight
-from forecast.report.words import NBSP, clock, quantity_words, range_words
+from forecast.report.words import NBSP, clock, range_words
 from forecast.units import f_from_c
 
 PRESSURE_SCHEMA: Literal[1] = 1
@@ -218,8 +219,13 @@ def _driver(driver: Driver, *, us: bool) -> str:
 
 def _outside(out: OutsideInput, *, us: bool) -> str:
     does = "held at the edge" if out.does == "hold" else "so there is no answer"
-    low, high = quantity_words(out.low, out.unit, us=us), quantity_words(out.high, out.unit, us=us)
-    return f"Outside the model's range: {out.words} lies outside {low} to {high}, {does} ({out.source})."
+    low, high = (_fine(edge, out.unit, us=us) for edge in (out.low, out.high))
+    where = f"{low} to {high}"
+    if out.low <= NO_WEATHER_BELOW:
+        where = f"what it speaks of, up to {high}"
+    elif out.high >= NO_WEATHER_ABOVE:
+        where = f"what it speaks of, from {low} on"
+    return f"Outside the model's range: {out.words} lies outside {where}, {does} ({out.source})."
 
 
 def _crossings(one: ModelPressure, *, us: bool) -> str:
@@ -236,7 +242,7 @@ def crossing_words(one: Crossing, *, us: bool) -> str:
 def _beyond(crossing: Crossing, *, us: bool) -> str:
     """The figure that turns the answer, rounded away from what it was, so that the printed one turns it too."""
     value, unit = _local(crossing.then, crossing.unit, us=us)
-    tenths = math.ceil(10 * value - 1e-6) if crossing.then > crossing.now else math.floor(10 * value + 1e-6)
+    tenths = math.ceil(10 * value) if crossing.then > crossing.now else math.floor(10 * value)
     return _fine_words(tenths / 10, unit)
 
 

@@ -57,7 +57,7 @@ def outside_sentence(model: ModelReport) -> str:
         return ""
     if model.high is None:
         return f"The published formula would give {printed}; it was not made for such weather."
-    return f"Warmer than the published curve holds for: held at its peak; as printed it would read {printed}."
+    return f"Warmer than the model speaks of: held at its edge; as printed it would read {printed}."
 
 
 def drivers_words(model: ModelReport, *, us: bool) -> str:

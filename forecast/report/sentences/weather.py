@@ -47,6 +47,11 @@ def place_sentences(page: MorningPage, place: PlaceReport) -> list[str]:
         + (f"{place.hours_from_others} from other stations, " if place.hours_from_others else "")
         + f"{place.hours_missing} missing (those not yet in count as missing)."
     )
+    if place.rain_hours_missing > place.hours_missing:
+        lines.append(
+            f"Rain is not known in {place.rain_hours_missing} of them; wet hours there are told without it, and never "
+            "as dry for want of it."
+        )
     lines.append(f"Past years that count here: {place.past_years}.")
     if place.typical_year:
         lines.append(
