@@ -277,6 +277,24 @@ def test_where_the_teller_cannot_tell_the_next_stands_in() -> None:
     np.testing.assert_array_equal(found.fraction[~found.stood_in], told[~np.isnan(told)])
 
 
+def test_the_tree_stands_in_before_the_dew_point_rule() -> None:
+    """Wet until hour 100; then 3 °C from the dew point in a wind of 5 m/s: dry by the tree, held wet by the rule."""
+    late = np.arange(200) >= 100
+    turf = steady_turf(
+        200,
+        air_temperature_c=20.0,
+        dew_point_c=np.where(late, 17.0, 19.5),
+        relative_humidity_pct=np.where(late, 82.9, 96.9),
+        wind_speed_10m_m_s=np.where(late, 5.0, 1.0),
+        net_radiation_w_m2=np.where(late, NAN, 0.0),
+    )
+    found = wetness(turf, "energy_balance")
+    tree, rule = (found.by_method[key][150, 0] for key in ("classification_tree", "dew_point_depression"))
+    assert (tree, rule) == (0, 1)
+    assert found.stood_in[150, 0]
+    assert found.fraction[150, 0] == tree
+
+
 def test_a_named_method_tells_and_every_method_is_at_hand() -> None:
     whole = invented_weather(2, 200, 1).at_turf()
     found = wetness(whole, "humidity_threshold")

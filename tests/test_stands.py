@@ -212,6 +212,43 @@ def test_where_water_has_no_place_to_act_nothing_is_set_beside(setting: Setting)
     assert water.wet_hours_at_04 is None
 
 
+@pytest.mark.parametrize(("still_day", "told_so"), [(0, False), (29, True)])
+def test_evaporation_is_said_to_be_from_temperature_where_yesterdays_was(still_day: int, told_so: bool) -> None:
+    panel = _panel()
+    wind = panel.values["wind_speed_10m_m_s"][:, 0].copy()
+    wind[24 * still_day : 24 * (still_day + 1)] = NAN
+    water = day_water(_hours(_with(panel, wind_speed_10m_m_s=wind), _stand()), _stand(), TODAY, OFFSET)
+    assert isinstance(water, DayWater)
+    assert water.from_temperature is told_so
+
+
+@pytest.mark.parametrize(("unknown_hours", "known"), [(6, True), (40, False)])
+def test_wet_hours_are_compared_only_where_nine_in_ten_are_known(unknown_hours: int, known: bool) -> None:
+    """Of 168 hours 16 may be unknown; six unread ones leave the film in doubt until the sun of the next day."""
+    stand = _stand(Setting(irrigation=Irrigation(EVERY_DAY, time(4), 6.0)))
+    panel = _panel()
+    end = len(panel.hours) - 4  # yesterday's midnight
+    temperature = panel.values["air_temperature_c"][:, 0].copy()
+    temperature[end - 20 - unknown_hours : end - 20] = NAN
+    water = day_water(_hours(_with(panel, air_temperature_c=temperature), stand), stand, TODAY, OFFSET)
+    assert isinstance(water, DayWater)
+    assert (water.wet_hours is not None) is known
+
+
+def test_shade_from_the_north_keeps_the_ground_moist_in_the_south_only() -> None:
+    """The sun stands in the north there; what is missing in the root zone is less by the light it takes."""
+    area = _areas(Setting(light_let_through_fraction=0.1, shaded_from=("n", "ne", "nw"))).areas[0]
+    stand = _stand(area.setting)
+    water = day_water(_hours(_panel(), stand), stand, TODAY, OFFSET)
+    now = datetime(2031, 1, 20, 5, 30, tzinfo=ZONE)
+    july = now.replace(month=7)
+    texts = [
+        care_of(area, water, now=when, southern=southern, diseases_up=(), knows_setting=True, us=False)[0].why
+        for when, southern in ((july, False), (now, True))
+    ]
+    assert texts[0] != texts[1]
+
+
 def _advice(area: Area, panel: Panel, month: int = 7) -> list[str]:
     stand = _stand(area.setting)
     water = day_water(_hours(panel, stand), stand, TODAY, OFFSET)
