@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from forecast.clock import date_of, day_number
 from forecast.daily import Days
@@ -63,6 +64,89 @@ class SeasonCount:
     seasons: int
 
 
+class Usual:
+    """How often an event came about a date in other years.
+
+    Args:
+        event: 1, 0 or NaN a day, shape (days,).
+        days: unbroken day numbers, shape (days,).
+        past_only: True where only years before a date count, as on the morning itself; False where all the others do,
+            as in a hindcast that leaves the date's own season out of ``event``.
+    """
+
+    def __init__(self, event: Floats, days: Days, *, past_only: bool = True) -> None:
+        self._event, self._days, self._past_only = event, days, past_only
+        offsets = np.arange(-KERNEL_REACH_DAYS, KERNEL_REACH_DAYS + 1)
+        self._weights = np.exp(-0.5 * (offsets / KERNEL_SD_DAYS) ** 2)
+        self._share = self._smoothed((~np.isnan(event)).astype(np.float64)) / self._weights.sum()
+        self._by_length: dict[int, tuple[Floats, Floats, Floats]] = {}
+        self._centres: dict[int, NDArray[np.int64]] = {}
+
+    def chance(self, first_day: int, last_day: int) -> Chance | None:
+        """The chance of at least one event day between two days, both included; None where no year counts."""
+        rates = self._yearly(first_day, last_day - first_day + 1)
+        if not rates.size:
+            return None
+        value = self._mean(rates, first_day, last_day - first_day + 1)
+        low, high = interval(rates)
+        return Chance(value, min(low, value), max(high, value), len(rates))
+
+    def value(self, first_day: int, last_day: int) -> float:
+        """The chance alone; NaN where no year counts."""
+        rates = self._yearly(first_day, last_day - first_day + 1)
+        return self._mean(rates, first_day, last_day - first_day + 1) if rates.size else np.nan
+
+    def _yearly(self, first_day: int, length: int) -> Floats:
+        """The rate about the date in each other year that counts."""
+        _, rates, _ = self._rates(length)
+        places = self._places(first_day)
+        places = places[places < len(rates)]
+        found: Floats = rates[places]
+        counts: Floats = found[(self._share[places] >= YEAR_SHARE_NEEDED) & ~np.isnan(found)]
+        return counts
+
+    def _mean(self, rates: Floats, first_day: int, length: int) -> float:
+        """The mean of some yearly rates, with one day of the all-year rate beside it.
+
+        That counts windows which end before the date, and half an event more than was seen, so that a record without
+        any does not say never either.
+        """
+        _, _, seen = self._rates(length)
+        end = max(first_day - length + 1 - int(self._days[0]), 0) if self._past_only else len(seen) - 1
+        events, known = seen[min(end, len(seen) - 1)]
+        pseudo = PSEUDO_DAYS / self._weights.sum()
+        return float((rates.sum() + pseudo * (events + 0.5) / (known + 1)) / (len(rates) + pseudo))
+
+    def _places(self, first_day: int) -> NDArray[np.int64]:
+        """Places of the same date in other years among the smoothed rates."""
+        if first_day not in self._centres:
+            start = int(self._days[0])
+            until = first_day if self._past_only else int(self._days[-1]) + KERNEL_REACH_DAYS
+            centres = np.array(_same_date_in_other_years(first_day, start, until), dtype=np.int64)
+            places = centres - start + KERNEL_REACH_DAYS
+            self._centres[first_day] = places[(places >= 0) & (places < len(self._share))]
+        return self._centres[first_day]
+
+    def _rates(self, length: int) -> tuple[Floats, Floats, Floats]:
+        """Windows of a length, one a start row: whether each has an event, the share that have about each, and counts.
+
+        The shares begin a reach before the first row; the counts are of windows before each row that had an event and
+        that were known, shape (rows + 1, 2).
+        """
+        if length not in self._by_length:
+            windows = _any_in_window(self._event, length)
+            known = (~np.isnan(windows)).astype(np.float64)
+            weight = self._smoothed(known)
+            rate = self._smoothed(np.nan_to_num(windows)) / np.where(weight > 1e-12, weight, np.nan)
+            seen = np.cumsum(np.stack([np.nan_to_num(windows), known], axis=1), axis=0)
+            self._by_length[length] = windows, rate, np.concatenate([np.zeros((1, 2)), seen])
+        return self._by_length[length]
+
+    def _smoothed(self, values: Floats) -> Floats:
+        """Weighted sums over the rows about each row from a reach before the first to a reach after the last."""
+        return np.convolve(values, self._weights, mode="full")
+
+
 def chance_of_any(event: Floats, days: Days, first_day: int, last_day: int) -> Chance | None:
     """The chance of at least one event day from ``first_day`` to ``last_day``, from past years only.
 
@@ -75,28 +159,7 @@ def chance_of_any(event: Floats, days: Days, first_day: int, last_day: int) -> C
     Returns:
         None where no past year counts.
     """
-    length = last_day - first_day + 1
-    windows = _any_in_window(event, length)
-    offsets = np.arange(-KERNEL_REACH_DAYS, KERNEL_REACH_DAYS + 1)
-    weights = np.exp(-0.5 * (offsets / KERNEL_SD_DAYS) ** 2)
-    rates = []
-    for centre in _same_date_in_past_years(first_day, int(days[0])):
-        rows = centre - int(days[0]) + offsets
-        inside = (rows >= 0) & (rows < len(windows))
-        rows, near = rows[inside], weights[inside]
-        whole = ~np.isnan(windows[rows])
-        share = near[~np.isnan(event[rows])].sum() / weights.sum()
-        if share >= YEAR_SHARE_NEEDED and whole.any():
-            rates.append(np.average(windows[rows][whole], weights=near[whole]))
-    if not rates:
-        return None
-    before = windows[: max(first_day - length + 1 - int(days[0]), 0)]  # those that end before the date
-    # Half an event more than was seen, so that a record without any does not say never either.
-    all_year = (np.nansum(before) + 0.5) / (np.count_nonzero(~np.isnan(before)) + 1)
-    pseudo = PSEUDO_DAYS / weights.sum()
-    value = (sum(rates) + pseudo * float(all_year)) / (len(rates) + pseudo)
-    low, high = interval(np.array(rates))
-    return Chance(float(value), min(low, float(value)), max(high, float(value)), len(rates))
+    return Usual(event, days).chance(first_day, last_day)
 
 
 def interval(rates: Floats) -> tuple[float, float]:
@@ -148,10 +211,13 @@ def _month_end(year: int, month: int) -> date:
     return date(year + month // 12, month % 12 + 1, 1) - timedelta(days=1)
 
 
-def _same_date_in_past_years(day: int, first_day: int) -> list[int]:
+def _same_date_in_other_years(day: int, first_day: int, before_day: int) -> list[int]:
+    """The same date in every other year from that of ``first_day`` to that of ``before_day``, the latest first."""
     target = date_of(day)
     found = []
-    for year in range(target.year - 1, date_of(first_day).year - 1, -1):
+    for year in range(date_of(before_day).year, date_of(first_day).year - 1, -1):
+        if year == target.year:
+            continue
         leap_day = (target.month, target.day) == (2, 29)
         found.append(day_number(target.replace(year=year, day=28) if leap_day else target.replace(year=year)))
     return found
