@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import gzip
 import shutil
 import tempfile
 import tomllib
@@ -9,7 +11,10 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime, timedelta
 from importlib import resources
+from itertools import groupby
 from pathlib import Path
+
+import numpy as np
 
 from forecast import records
 from forecast.config import (
@@ -23,18 +28,22 @@ from forecast.config import (
 )
 from forecast.database import Database
 from forecast.errors import CannotWriteError, MissingInputError
-from forecast.ingest.keep import store
+from forecast.ingest.imported import Grade, IssuedForecast, Provider
+from forecast.ingest.keep import archive, store
 from forecast.ingest.logger.csv_file import read_csv_hours
 
 DEMO_WEATHER = "weather_alder_reach.csv.gz"
+DEMO_FORECASTS = "forecasts_alder_reach.csv.gz"
+DEMO_FORECASTER = Provider("alder_invented", "the invented weather forecast of Alder Reach", Grade.MODEL)
 DEMO_RECORDS = "records.toml"
 DEMO_NOTE = "INVENTED.txt"
 DEMO_LAG_MINUTES = 180  # the demo's readings arrive three hours late, as many public ones do
+DEMO_FETCH_MINUTES = 40  # and each forecast is fetched so long after its issue
 WRITTEN = (GROUNDS_FILE, PROPERTIES_FILE, LABELS_FILE, DEMO_NOTE, DATABASE_FILE, f"{DATABASE_FILE}-journal")
 
 
 def start_demo(folder: Path) -> store.Written:
-    """Make the invented workspace, complete with weather and records, or nothing.
+    """Make the invented workspace, complete with weather, forecasts of it and records, or nothing.
 
     Raises:
         CannotWriteError: the folder holds something already, or cannot be made or written to.
@@ -49,6 +58,7 @@ def start_demo(folder: Path) -> store.Written:
         with closing(Database(folder / DATABASE_FILE, create=True)) as database:
             station = settings.grounds.station[0].id
             written = store.write_hours(database, station, hours, lag_minutes=DEMO_LAG_MINUTES, now=now)
+            archive.archive_all(database, station, _demo_forecasts(source / DEMO_FORECASTS))
             _demo_records(database, settings, source / DEMO_RECORDS)
         # What makes a workspace of the folder comes last, so that half a one never looks whole.
         for name in (DEMO_NOTE, LABELS_FILE, PROPERTIES_FILE, GROUNDS_FILE):
@@ -67,6 +77,21 @@ def demo_folder() -> Path:
         if (folder / DEMO_WEATHER).exists():
             return folder
     raise MissingInputError("the invented scenario is not installed", hint="install the package again")
+
+
+def _demo_forecasts(path: Path) -> Iterator[tuple[IssuedForecast, datetime]]:
+    """The invented weather forecasts, each with the moment of its fetch."""
+    with gzip.open(path, "rt", encoding="ascii") as file:
+        (_, _, *names), *rows = csv.reader(file)
+    for moment, lines in groupby(rows, key=lambda row: row[0]):
+        issue = list(lines)
+        hours = np.array([row[1].removesuffix("Z") for row in issue], "datetime64[h]")
+        table = np.array([row[2:] for row in issue], np.float64)
+        values = dict(zip(names, table.T, strict=True))
+        steps = {name: np.ones(len(hours), np.uint8) for name in names}
+        issued = np.datetime64(moment.removesuffix("Z"), "m")
+        forecast = IssuedForecast(hours, values, steps, DEMO_FORECASTER, issued, path.name, ())
+        yield forecast, datetime.fromisoformat(moment) + timedelta(minutes=DEMO_FETCH_MINUTES)
 
 
 def _demo_records(database: Database, settings: Settings, path: Path) -> None:

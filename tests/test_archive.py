@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from forecast.database import Database
 from forecast.errors import DataError
 from forecast.ingest.imported import Grade, IssuedForecast, Provider
-from forecast.ingest.keep.archive import archive, issues
+from forecast.ingest.keep.archive import archive, archived, daily_issues, issues
 from forecast.ingest.keep.store import read_hours
 from forecast.tables import ISSUED
 
@@ -162,6 +162,71 @@ def test_an_issue_with_its_moment_is_kept_once_however_many_came_between(databas
     assert len(issues(database, ["field"])) == 3
 
 
+def told_by_day(database: Database, known_by: str | None = None, days: int = 9, **other: str) -> list[float]:
+    """The first temperature of each day's last issue."""
+    moment = None if known_by is None else np.datetime64(known_by, "m")
+    asked = {"station_id": "field", "provider_key": PROVIDER.key} | other
+    return [
+        float(kept.forecast.values[TEMPERATURE][0])
+        for kept in daily_issues(database, **asked, known_by=moment, days=days)
+    ]
+
+
+def hourly(database: Database, days: range, hours: tuple[int, ...] = (0, 4, 23), *, stated: bool = True) -> None:
+    """Issues of some days of July at some hours, known ten minutes later; day and hour are their temperature."""
+    for day in days:
+        for hour in hours:
+            moment = f"2050-07-{day:02d}T{hour:02d}:40"
+            given = issue("2050-07-18T05", [day + hour / 100], moment if stated else None)
+            fetched = datetime(2050, 7, day, hour, 50, tzinfo=UTC)
+            assert archive(database, "field", given, fetched) is not None
+
+
+@pytest.mark.parametrize("stated", [True, False])
+def test_the_last_issue_of_each_day_of_utc_is_told_in_order(database: Database, stated: bool) -> None:
+    hourly(database, range(16, 19), stated=stated)
+    assert told_by_day(database) == [16.23, 17.23, 18.23]
+    assert told_by_day(database, "2050-07-18T04:49") == [16.23, 17.23, 18.0]  # the next is fetched a minute later
+    assert told_by_day(database, "2050-07-18T04:50") == [16.23, 17.23, 18.04]
+    assert told_by_day(database, "2050-07-16T00:49") == []
+
+
+def test_of_the_days_with_an_issue_the_newest_are_told(database: Database) -> None:
+    hourly(database, range(3, 6))
+    hourly(database, range(16, 19))
+    assert told_by_day(database, days=4) == [5.23, 16.23, 17.23, 18.23]
+    assert told_by_day(database, "2050-07-17T12:00", days=2) == [16.23, 17.04]
+
+
+def test_a_day_s_last_issue_is_the_last_issued_not_the_last_fetched(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T11", [22.0], "2050-07-18T10:40"), at(11))
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(12))
+    assert told_by_day(database) == [22]
+    archive(database, "field", issue("2050-07-18T11", [23.0], "2050-07-18T10:40"), at(13))  # changed under its moment
+    assert told_by_day(database) == [23]
+
+
+def test_a_day_is_told_of_one_provider_for_one_station(database: Database) -> None:
+    archive(database, "field", issue("2050-07-18T05", [20.0]), at(5))
+    archive(database, "field", issue("2050-07-18T05", [21.0], "2050-07-18T05:40", OTHER), at(6))
+    archive(database, "other", issue("2050-07-18T05", [22.0], "2050-07-18T06:40"), at(7))
+    assert told_by_day(database) == [20]
+    assert told_by_day(database, provider_key=OTHER.key) == [21]
+    assert told_by_day(database, station_id="other") == [22]
+    assert told_by_day(database, station_id="west") == told_by_day(database, provider_key="nobody") == []
+
+
+def test_what_is_not_a_day_s_last_is_not_unpacked(database: Database) -> None:
+    hourly(database, range(16, 19))
+    with database.writing() as connection:
+        connection.exec_driver_sql("DROP TRIGGER weather_issued_no_update")
+        others = ~ISSUED.c.issued_utc.like("%T23:40:00Z")
+        connection.execute(sa.update(ISSUED).where(others).values(block=b"torn"))
+    assert told_by_day(database) == [16.23, 17.23, 18.23]
+    with pytest.raises(DataError, match="damaged"):
+        told_by_day(database, "2050-07-18T12:00")
+
+
 def test_issues_are_no_observations(database: Database) -> None:
     archive(database, "field", issue("2050-07-18T05", [20.0]), at(5))
     assert read_hours(database, ["field"]) is None
@@ -190,3 +255,16 @@ def test_a_damaged_issue_is_told(database: Database) -> None:
         connection.execute(sa.update(ISSUED).values(block=b"torn"))
     with pytest.raises(DataError, match="damaged"):
         issues(database, ["field"])
+
+
+def test_the_archive_is_counted_without_being_unpacked(database: Database) -> None:
+    for day, hour, provider in ((1, 3, PROVIDER), (1, 15, PROVIDER), (2, 3, PROVIDER), (2, 3, OTHER)):
+        given = issue(f"2050-07-0{day}T{hour + 1:02d}", [20.0], f"2050-07-0{day}T{hour:02d}:00", provider)
+        assert archive(database, "here", given, datetime(2050, 7, day, hour + 1, tzinfo=UTC)) is not None
+    found = {one.provider.key: one for one in archived(database, ["here", "there"])}
+    assert set(found) == {PROVIDER.key, OTHER.key}
+    mine = found[PROVIDER.key]
+    assert (mine.station_id, mine.issues, mine.days) == ("here", 3, 2)
+    assert (mine.first_issued_utc, mine.last_issued_utc) == ("2050-07-01T03:00:00Z", "2050-07-02T03:00:00Z")
+    assert mine.last_fetched_utc == "2050-07-02T04:00:00Z"
+    assert archived(database, ["there"]) == ()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from forecast.config import Settings
 from forecast.database import Database
-from forecast.ingest.keep.archive import issues
+from forecast.ingest.keep.archive import archived, issues
 from forecast.ingest.keep.store import imports, read_hours, stations_with_hours, stations_with_typical_year
 from forecast.ingest.keep.withdrawals import withdrawals
 
@@ -25,19 +26,7 @@ def inventory(settings: Settings, database: Database) -> dict[str, Rows]:
     ids = [*configured, *(one for one in stations_with_hours(database) if one not in configured)]
     return {
         "hours": [row for station_id in ids for row in _hours(database, station_id)],
-        "weather_forecasts": [
-            {
-                "number": issue.number,
-                "station": issue.station_id,
-                "issued_utc": f"{issue.issued_utc}Z",
-                "issue_stated": issue.issued_stated,
-                "fetched_utc": f"{issue.fetched_utc}Z",
-                "reaches_to_utc": f"{issue.forecast.hours[-1]}:00Z",
-                "provider": issue.forecast.provider.name,
-                "licence": issue.forecast.provider.licence,
-            }
-            for issue in issues(database, ids)
-        ],
+        "weather_forecasts": _forecasts(database, ids),
         "typical_years": [
             {"station": station_id, "source": year.source, "provider": year.provider.name}
             for station_id in ids
@@ -68,6 +57,29 @@ def inventory(settings: Settings, database: Database) -> dict[str, Rows]:
             for one in withdrawals(database, ids)
         ],
     }
+
+
+def _forecasts(database: Database, ids: Sequence[str]) -> Rows:
+    """A row for each provider and station; an archive fetched hourly would fill thousands."""
+    newest = {(one.station_id, one.forecast.provider): one for one in issues(database, ids, last_only=True)}
+    rows: Rows = []
+    for one in archived(database, ids):
+        last = newest[one.station_id, one.provider]
+        rows.append(
+            {
+                "station": one.station_id,
+                "provider": one.provider.name,
+                "issues": one.issues,
+                "days": one.days,
+                "first_issued_utc": one.first_issued_utc,
+                "last_issued_utc": one.last_issued_utc,
+                "issue_stated": last.issued_stated,
+                "last_fetched_utc": one.last_fetched_utc,
+                "reaches_to_utc": f"{last.forecast.hours[-1]}:00Z",
+                "licence": one.provider.licence,
+            }
+        )
+    return rows
 
 
 def _typical_year(database: Database, station_id: str) -> TypicalYear | None:
