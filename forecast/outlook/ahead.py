@@ -8,20 +8,23 @@ from functools import cached_property
 import numpy as np
 
 from forecast.air import complete_humidity
+from forecast.canopy import soil_and_sun
 from forecast.daily import DAY_HOURS
 from forecast.diseases import DiseaseModel
 from forecast.diseases.declare import Daily
 from forecast.diseases.pressure import Pressure, pressure
 from forecast.outlook.members import Fortnight, with_history
 from forecast.panel import Floats, Panel
-from forecast.stand import Stand, StandHours, place_hours, stand_hours
+from forecast.physics.soil_temperature import LEAD_IN_HOURS
+from forecast.stand import Stand, StandHours, stand_hours
 
 # What the air alone gives; any other input needs the stand's own hours.
 OF_THE_AIR = ("air_temperature_c", "dew_point_c", "relative_humidity_pct", "wind_speed_10m_m_s", "rain_mm")
 _READ = (*OF_THE_AIR, "cloud_cover_fraction", "shortwave_down_w_m2", "snow_depth_mm")
 SOIL = ("soil_temperature_5cm_c", "soil_temperature_10cm_c")
-# Hours read before the first one ahead: soil told from air has forgotten its start (0.75¹⁵ is a hundredth), and so have
-# leaves and means over five days.
+_SOIL_READS = ("air_temperature_c", "snow_depth_mm")
+# Hours read before the first one ahead: leaves and means over five days have forgotten their start. Soil told from air
+# has not (0.75¹⁵ of 8 °C is 0.1 °C, and windows open by less); it begins by LEAD_IN_HOURS earlier.
 HISTORY_HOURS = 15 * DAY_HOURS
 SOIL_LEVEL_DAYS = 5  # house choice: by so much as a sensor stood off what the air told lately, it will go on to
 
@@ -48,9 +51,13 @@ class PlaceAhead:
     @cached_property
     def place(self) -> Panel:
         """With soil temperatures and the sun's height."""
-        panel = place_hours(self.air, self._where)
-        for name in SOIL:
-            if name in self.past.values:
+        earlier = self.past.between(self._since(LEAD_IN_HOURS), self.last_known).keeping(_SOIL_READS)
+        told = soil_and_sun(with_history(earlier, self.ahead), self._where)
+        told = told.between(self.air.hours[0], self.air.hours[-1])
+        panel = self.air
+        for name in (*SOIL, "sun_elevation_deg"):
+            panel = panel.with_quantity(name, told.values[name], told.flags[name], told.origin[name])
+            if name in SOIL and name in self.past.values:
                 panel = self._going_on(panel, name)
         return panel
 
@@ -92,6 +99,7 @@ class StandAhead:
 
     def __init__(self, place: PlaceAhead, stand: Stand) -> None:
         self._place, self._stand = place, stand
+        self._told: dict[tuple[int, int], Pressure] = {}
 
     @cached_property
     def _hours(self) -> StandHours:
@@ -99,22 +107,24 @@ class StandAhead:
 
     def pressure(self, model: DiseaseModel, offset_minutes: int) -> Pressure:
         """One model's answers, shape (days, 1, members), over the days before as far as it looks back and all ahead."""
-        return pressure(model, self._place.joined(self._panel(model), model), offset_minutes)
+        asked = id(model), offset_minutes  # what is told keeps its model, so that no other can take its number
+        if asked not in self._told:
+            self._told[asked] = pressure(model, self._place.joined(self._panel(model), model), offset_minutes)
+        return self._told[asked]
 
     def passed(
         self, models: Collection[DiseaseModel], first_day: int, days: int, offset_minutes: int
     ) -> dict[str, Floats]:
         """Per model, 1, 0 or NaN of some days, shape (days, members); NaN where the hours do not reach."""
-        found = {}
-        for model in models:
-            told = self.pressure(model, offset_minutes)
-            one = np.full((days, told.passed.shape[2]), np.nan)
-            start = first_day - int(told.days[0])
-            rows = np.arange(start, start + days)
-            inside = (rows >= 0) & (rows < len(told.days))
-            one[inside] = told.passed[rows[inside], 0]
-            found[model.key] = one
-        return found
+        told = {model.key: self.pressure(model, offset_minutes) for model in models}
+        return {key: _on_days(one, one.passed, first_day, days) for key, one in told.items()}
+
+    def answers(
+        self, models: Collection[DiseaseModel], first_day: int, days: int, offset_minutes: int
+    ) -> dict[str, Floats]:
+        """Per model, its answers of some days, shape (days, members); NaN where unknown or withheld."""
+        told = {model.key: self.pressure(model, offset_minutes) for model in models}
+        return {key: _on_days(one, one.answer, first_day, days) for key, one in told.items()}
 
     def _panel(self, model: DiseaseModel) -> Panel:
         read = {one.quantity for one in model.inputs}
@@ -123,6 +133,14 @@ class StandAhead:
         if "leaf_wet_fraction" in read or "water_on_turf_mm" in read:
             return self._hours.panel_for(model.wetness)
         return self._place.place
+
+
+def _on_days(told: Pressure, values: Floats, first_day: int, days: int) -> Floats:
+    found = np.full((days, values.shape[2]), np.nan)
+    rows = np.arange(first_day, first_day + days) - int(told.days[0])
+    inside = (rows >= 0) & (rows < len(told.days))
+    found[inside] = values[rows[inside], 0]
+    return found
 
 
 def _before(past: Panel, panel: Panel) -> Panel:

@@ -47,17 +47,26 @@ class LeadSkill:
     bias: Mapping[str, Floats] = field(default_factory=lambda: MappingProxyType({}))
     issued_days: int = 0
 
+    @property
+    def reach_h(self) -> float:
+        """How many hours ahead it says anything of."""
+        return 24.0 * len(self.correlation)
+
     def at_hours(self, ahead_h: Floats) -> tuple[Floats, Floats]:
-        """Correlation and slope, hours ahead; a day's figure stands at its middle, and the first day's before that."""
-        leads = np.arange(1, len(self.correlation) + 1) * 24.0 - 12.0
-        return np.interp(ahead_h, leads, self.correlation, right=0.0), np.interp(ahead_h, leads, self.slope, right=0.0)
+        """Correlation and slope, hours ahead; a day's figure stands at its middle."""
+        return _by_hour(self.correlation, ahead_h), _by_hour(self.slope, ahead_h)
 
     def share_at_hours(self, quantity: str, ahead_h: Floats) -> Floats:
         """Share of members that take the forecast's own figure, hours ahead; 0 for a quantity that it does not name."""
         if quantity not in self.shares:
             return np.zeros_like(ahead_h)
-        leads = np.arange(1, len(self.shares[quantity]) + 1) * 24.0 - 12.0
-        return np.interp(ahead_h, leads, self.shares[quantity], right=0.0)
+        return _by_hour(self.shares[quantity], ahead_h)
+
+
+def _by_hour(of_days: Floats, ahead_h: Floats) -> Floats:
+    """Straight lines between the middles of days; the first day's figure before, the last's to its end, then 0."""
+    middles = np.arange(1, len(of_days) + 1) * 24.0 - 12.0
+    return np.where(ahead_h <= 24.0 * len(of_days), np.interp(ahead_h, middles, of_days), 0.0)
 
 
 def _assumed() -> LeadSkill:

@@ -68,8 +68,8 @@ class Library:
         slopes = np.zeros((LONGEST_LAG_DAYS + 1, len(self.series)))
         shares = np.zeros(len(self.series))
         for values in self.anomalies.values():
-            means = values[first : first + 24 * days].reshape(days, 24, -1).mean(axis=1)
-            for lag in range(LONGEST_LAG_DAYS + 1):
+            means = values[first : first + 24 * days].reshape(days, 24, len(self.series)).mean(axis=1)
+            for lag in range(min(LONGEST_LAG_DAYS + 1, days)):  # a shorter record says nothing of longer lags
                 before, after = means[: days - lag], means[lag:]
                 both = ~np.isnan(before + after)
                 product = np.where(both, before * after, 0.0).sum(axis=0)
@@ -83,18 +83,21 @@ class Library:
         """Per blended quantity, what :func:`running_features` gives at every hour; shape (hours, series, features)."""
         return {name: running_features(values) for name, values in self.anomalies.items()}
 
-    def starts(self, last_known: np.datetime64, length: int, members: int) -> list[Rows]:
+    def starts(
+        self, last_known: np.datetime64, length: int, members: int, known_hours: int | None = None
+    ) -> list[Rows]:
         """Rows that stand for a moment in other years, one a member, for each series; fewer where the record is short.
 
-        A block begins with the hour after its row and is known throughout. Members that follow each other come from
-        one year.
+        A block begins with the hour after its row and is known throughout, or for as long as is asked for; beyond, it
+        has the record's holes. Members that follow each other come from one year.
 
         Args:
             last_known: stamp of the last hour known.
             length: hours of a block.
             members: how many are wanted.
+            known_hours: how many of the first hours of a block have to be known; None for all.
         """
-        whole = self._whole(length)
+        whole = self._whole(length if known_hours is None else min(known_hours, length))
         found = []
         by_year = self._near_dates(last_known, length)
         for column in range(len(self.series)):
@@ -102,9 +105,11 @@ class Library:
             found.append(_evenly([rows for rows in choices if rows.size], members))
         return found
 
-    def year_of(self, rows: Rows) -> NDArray[np.int64]:
-        """The calendar year (UTC) of some rows."""
-        return self.hours[rows].astype("datetime64[Y]").astype(np.int64) + 1970
+    def year_of(self, rows: Rows, last_known: np.datetime64) -> NDArray[np.int64]:
+        """The year of the same date as a moment that some rows lie about: in January that of December before it too."""
+        apart_days = (self.hours[rows] - last_known) / _DAY
+        year = int(last_known.astype("datetime64[Y]").astype(np.int64)) + 1970
+        return year + np.rint(apart_days / 365.25).astype(np.int64)
 
     def _whole(self, length: int) -> NDArray[np.bool_]:
         """Rows from whose next hour on a block is known, its own hour too; shape (hours, series)."""
@@ -173,7 +178,10 @@ def running_features(anomalies: Floats) -> Floats:
 
 
 def same_moment_in_other_years(moment: np.datetime64, first: np.datetime64, last: np.datetime64) -> list[np.datetime64]:
-    """The same date and hour in every other year that a record touches or lies next to; 29 February as 28."""
+    """The same date and hour in every other year that a record touches or lies next to.
+
+    29 February is 28 where there is none.
+    """
     date = moment.astype("datetime64[D]")
     month = date.astype("datetime64[M]")
     in_month = int((date - month.astype("datetime64[D]")).astype(np.int64))

@@ -32,7 +32,7 @@ from forecast.outlook.library import BLENDED, CARRIED, Library, Rows
 from forecast.outlook.state import state_says
 from forecast.panel import Floats, Hours, Panel
 from forecast.physics.humidity import relative_humidity_pct
-from forecast.quantities import Flag, Origin
+from forecast.quantities import QUANTITIES, Flag, GapRule, Origin
 
 SHORT_HOLE_HOURS = 6  # house choice: a forecast in steps of up to so many hours is joined by straight lines
 LEAST_HELD_HOURS = 12  # house choice: fewer hours are no day to hold
@@ -57,9 +57,11 @@ class Fortnight:
     Attributes:
         hours: unbroken UTC stamps, the first the hour after the last known one; shape (hours,).
         values: per quantity, shape (hours, series, members).
-        year: calendar year that each member's block was taken from, shape (series, members).
+        year: past year that each member's block stands for, shape (series, members); one season's blocks share it, on
+            either side of New Year.
         explained: share of variance that the expected anomaly explains, shape (hours, series).
-        by_forecast: True where the forecast itself says something of temperature and dew point, shape (hours, series).
+        by_forecast: True where the forecast itself says something of temperature and dew point, as far ahead as it is
+            known what it is worth, shape (hours, series).
     """
 
     hours: Hours
@@ -70,7 +72,13 @@ class Fortnight:
 
 
 def fortnight(
-    stock: Library, recent: Panel, hours_ahead: int, skill: LeadSkill, expected: Expected | None, members: int
+    stock: Library,
+    recent: Panel,
+    hours_ahead: int,
+    skill: LeadSkill,
+    expected: Expected | None,
+    members: int,
+    known_hours: int | None = None,
 ) -> Fortnight | None:
     """The next hours, with members.
 
@@ -82,13 +90,20 @@ def fortnight(
         skill: what the forecast is worth.
         expected: the weather forecast for just these hours; None for none.
         members: how many are wanted; there are fewer where past years do not hold so many whole blocks.
+        known_hours: how many of the first hours have to be known throughout in a block of past years, where many more
+            are made and no record is without holes for so long; beyond, members are unknown where the record is. None
+            for all hours.
 
     Returns:
         None where no past year holds a whole block for every series.
+
+    Raises:
+        ValueError: other series in the stock than in the readings, or a forecast of another number of hours or series.
     """
+    _checked(stock, recent, hours_ahead, expected)
     last_known = recent.hours[-1]
     hours = last_known + np.arange(1, hours_ahead + 1) * np.timedelta64(1, "h")
-    starts = stock.starts(last_known, hours_ahead, members)
+    starts = stock.starts(last_known, hours_ahead, members, known_hours)
     count = min(len(rows) for rows in starts)
     if count == 0:
         return None
@@ -96,7 +111,7 @@ def fortnight(
     guidance = _Guidance.of(stock, recent, hours, skill, expected)
     values = _blended(stock, hours, picked, guidance)
     values |= _carried(stock, hours, picked, skill, expected)
-    return Fortnight(hours, values, stock.year_of(picked), guidance.explained, guidance.by_forecast)
+    return Fortnight(hours, values, stock.year_of(picked, last_known), guidance.explained, guidance.by_forecast)
 
 
 def with_history(recent: Panel, ahead: Fortnight) -> Panel:
@@ -141,10 +156,11 @@ class _Guidance:
     def of(cls, stock: Library, recent: Panel, hours: Hours, skill: LeadSkill, expected: Expected | None) -> _Guidance:
         state = state_says(stock, recent, len(hours))
         forecast = _anomalies_of_forecast(stock, hours, skill, expected)
-        by_forecast = np.ones(state.explained.shape, dtype=bool)
+        ahead_h = np.arange(1, len(hours) + 1, dtype=np.float64)
+        by_forecast = np.broadcast_to((ahead_h <= skill.reach_h)[:, None], state.explained.shape).copy()
         for values in forecast.values():
             by_forecast &= ~np.isnan(values).all(axis=2)
-        r, b = (one[:, None] for one in skill.at_hours(np.arange(1, len(hours) + 1, dtype=np.float64)))
+        r, b = (one[:, None] for one in skill.at_hours(ahead_h))
         r2 = np.where(by_forecast, np.minimum(r**2, MOST_EXPLAINED), 0.0)
         left_by_state = np.maximum(1 - state.explained, 1 - MOST_EXPLAINED)
         left = 1 / (1 / left_by_state + r2 / (1 - r2))
@@ -153,8 +169,9 @@ class _Guidance:
         for name in BLENDED:
             means = np.where(by_forecast, _mean_of_ensemble(forecast[name]), 0.0)
             anomaly[name] = left * (state.anomaly[name] / left_by_state + b * means / (1 - r2))
-            deviation[name] = np.where(by_forecast[:, :, None], forecast[name] - means[:, :, None], 0.0)
-            spread += np.nan_to_num(np.mean(deviation[name] ** 2, axis=2)) / len(BLENDED)
+            apart = np.where(by_forecast[:, :, None], forecast[name] - means[:, :, None], 0.0)
+            deviation[name] = np.nan_to_num(apart)  # one of an ensemble that is silent here stands at its mean
+            spread += np.mean(deviation[name] ** 2, axis=2) / len(BLENDED)
         explained = _held_after_forecast(stock, anomaly, 1 - left, by_forecast)
         return cls(anomaly, deviation, explained, spread, by_forecast)
 
@@ -233,7 +250,6 @@ def _interpolated(slopes: Floats, lag_days: Floats) -> Floats:
 def _blended(stock: Library, hours: Hours, picked: Rows, guidance: _Guidance) -> dict[str, Floats]:
     members = picked.shape[1]
     left = np.clip(1 - guidance.explained, 0.0, 1.0)
-    ensemble = next(iter(guidance.deviation.values())).shape[2]
     shrink = np.sqrt(np.minimum(left / np.maximum(guidance.spread, 1e-12), 1.0))
     weight = np.sqrt(np.maximum(left - shrink**2 * guidance.spread, 0.0))
     rows = picked[None] + np.arange(1, len(hours) + 1)[:, None, None]
@@ -244,9 +260,9 @@ def _blended(stock: Library, hours: Hours, picked: Rows, guidance: _Guidance) ->
         anomaly = stock.anomalies[name][rows, column]
         anomaly *= weight[:, :, None]
         anomaly += guidance.anomaly[name][:, :, None]
-        if ensemble > 1:
-            own = guidance.deviation[name][:, :, np.arange(members) % ensemble]
-            anomaly += shrink[:, :, None] * np.nan_to_num(own)
+        if guidance.deviation[name].shape[2] > 1:
+            own = guidance.deviation[name][:, :, _paired(members, guidance.deviation[name].shape[2])]
+            anomaly += shrink[:, :, None] * own
         anomaly *= spread[:, :, None]
         anomaly += mean[:, :, None]
         values[name] = anomaly
@@ -270,7 +286,9 @@ def _carried(
         block = stock.carried[name][rows, column]
         given = None if expected is None else expected.values.get(name)
         if given is not None:
-            own = given[:, :, None] if given.ndim == 2 else given[:, :, np.arange(members) % given.shape[2]]
+            if QUANTITIES[name].gap_rule is GapRule.LINEAR:
+                given = fill_linear(given, SHORT_HOLE_HOURS)
+            own = given[:, :, None] if given.ndim == 2 else given[:, :, _paired(members, given.shape[2])]
             follows = order[None, None, :] < skill.share_at_hours(name, ahead_h)[:, None, None]
             block = np.where(follows & ~np.isnan(own), own, block)
         values[name] = block
@@ -287,6 +305,27 @@ def _levels(members: int) -> Floats:
             rest >>= 1
             step /= 2
     return found + 0.5 / max(members, 1)
+
+
+def _paired(members: int, ensemble: int) -> Rows:
+    """Which of an ensemble each member goes with: all in turn, begun one later each time round.
+
+    Else those with low levels, every other member, would go with half of an even ensemble only.
+    """
+    member = np.arange(members)
+    found: Rows = (member + member // ensemble) % ensemble
+    return found
+
+
+def _checked(stock: Library, recent: Panel, hours_ahead: int, expected: Expected | None) -> None:
+    if stock.series != recent.series:
+        raise ValueError(f"past years are of {stock.series}, readings of {recent.series}: give the same in one order")
+    for name, values in ({} if expected is None else expected.values).items():
+        if values.shape[:2] != (hours_ahead, len(recent.series)):
+            raise ValueError(
+                f"{name}: a forecast of shape {values.shape} for {hours_ahead} hours of {len(recent.series)} series: "
+                "give every hour asked for, NaN where the forecast says nothing"
+            )
 
 
 def _thinned(rows: Rows, count: int) -> Rows:

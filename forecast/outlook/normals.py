@@ -76,9 +76,8 @@ def normals(hours: Hours, values: Floats) -> Normals:
     known = ~np.isnan(values)
     weight = smoothed(summed(known.astype(np.float64)))
     weight = np.where(weight >= LEAST_YEARS, weight, np.nan)
-    mean = smoothed(summed(np.where(known, values, 0.0))) / weight
-    for _ in range(1):  # once more over what the first pass left
-        mean = mean + smoothed(summed(_left(known, values - mean[date, clock]))) / weight
+    once = smoothed(summed(np.where(known, values, 0.0))) / weight
+    mean = once + smoothed(summed(_left(known, values - once[date, clock]))) / weight
     spread = np.sqrt(smoothed(summed(_left(known, (values - mean[date, clock]) ** 2))) / weight)
     return Normals(mean, np.maximum(spread, LEAST_SPREAD))
 

@@ -7,8 +7,9 @@ year is its readings up to that hour, and the forecast that it is given.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,19 +17,22 @@ from numpy.typing import NDArray
 from forecast.clock import date_of, day_number
 from forecast.daily import Days, last_stamp
 from forecast.diseases.events import Event, any_passed
-from forecast.diseases.pressure import pressure
+from forecast.diseases.pressure import Pressure, pressure
 from forecast.outlook.ahead import HISTORY_HOURS, OF_THE_AIR, PlaceAhead, StandAhead
+from forecast.outlook.calibration import LEADS, STATE
 from forecast.outlook.climatology import Usual
 from forecast.outlook.lead_skill import LeadSkill
 from forecast.outlook.library import BLENDED, Library, library
 from forecast.outlook.members import Expected, fortnight
+from forecast.outlook.state import fortnight_state
 from forecast.panel import Floats, Panel
 from forecast.stand import Stand, stand_hours
+from forecast.verify.scores import crps_of_members
 
-LEADS = 16
+HALF_YEAR_DAYS = 183
 GUARD_DAYS = 30  # no block, lag or smoothing reaches the season that is left out
-STATE = ("last_day", "days_5", "days_14")
 UNKNOWN = -1
+USUAL_ANSWERS_DAYS = 10  # house choice: answers so near the date in other years are what is usual
 
 Forecaster = Callable[[np.datetime64, int], Expected | None]
 ForecasterOf = Callable[[Library, int], Forecaster | None]
@@ -42,13 +46,16 @@ class Hindcast:
         station: its name.
         event: what the chances are of.
         day: day number of each morning's date, shape (mornings,).
-        year: its calendar year, same shape.
+        year: the year in which its season began, same shape.
         passed: per morning, day (0 is the morning's own date) and member, 1, 0 or -1 for unknown.
         happened: 1, 0 or NaN, shape (mornings, days).
         usual: chance of a single day by the other years, shape (mornings, days).
         usual_within: chance of at least one event day from the first to the second of two days, shape
             (mornings, days, days); NaN below the diagonal.
         state: anomalies of temperature and dew point over the last 1, 5 and 14 days, shape (mornings, 6).
+        crps: of the answers of the event's first model that gives a figure and no class, shape (mornings, days); NaN
+            where none does.
+        usual_crps: of the answers about the same dates in other years.
     """
 
     station: str
@@ -60,6 +67,8 @@ class Hindcast:
     usual: Floats
     usual_within: Floats
     state: Floats
+    crps: Floats
+    usual_crps: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +83,7 @@ class Record:
         events: what is asked for.
         days: unbroken day numbers.
         came: per event, 1, 0 or NaN, shape (days,).
+        answers: per model key, its answers, shape (days,); NaN where unknown or withheld.
     """
 
     station: str
@@ -83,6 +93,7 @@ class Record:
     events: tuple[Event, ...]
     days: Days
     came: tuple[Floats, ...]
+    answers: Mapping[str, Floats]
 
 
 def record(station: str, past: Panel, stand: Stand, offset_minutes: int, events: Sequence[Event]) -> Record:
@@ -97,20 +108,23 @@ def record(station: str, past: Panel, stand: Stand, offset_minutes: int, events:
     first = min(int(one.days[0]) for one in told.values())
     last = max(int(one.days[-1]) for one in told.values())
     days = np.arange(first, last + 1)
-    passed = {}
-    for key, one in told.items():
+
+    def over(one: Pressure, values: Floats) -> Floats:
         row = np.full(len(days), np.nan)
         start = int(one.days[0]) - first
-        row[start : start + len(one.days)] = one.passed[:, 0]
-        passed[key] = row
+        row[start : start + len(one.days)] = values[:, 0]
+        return row
+
+    passed = {key: over(one, one.passed) for key, one in told.items()}
+    answers = {key: over(one, one.answer) for key, one in told.items()}
     came = tuple(any_passed(event.deciding, passed) for event in events)
-    return Record(station, past, stand, offset_minutes, tuple(events), days, came)
+    return Record(station, past, stand, offset_minutes, tuple(events), days, came, answers)
 
 
 def hindcast(
     rec: Record,
     months: tuple[int, int],
-    skill: LeadSkill,
+    skill: LeadSkill | Callable[[int], LeadSkill],
     *,
     members: int = 100,
     last_known_hour: int = 24,
@@ -123,39 +137,28 @@ def hindcast(
 
     Args:
         rec: the station's record.
-        months: first and last month of the mornings, 1 to 12, within one calendar year.
-        skill: what a forecast is worth.
+        months: first and last month of the mornings, 1 to 12; the first after the last where they run over New Year.
+        skill: what a forecast is worth; or what it was worth on the morning of a day number.
         members: how many.
         last_known_hour: hour of standard time, on the morning's own date, of the last reading; 24 is its end.
         forecaster_of: given a fold's stock and its year, what says the weather ahead; None for readings only.
         every_days: one morning in so many.
-        years: which; None for all that the record touches.
+        years: which, by the year in which the mornings' months begin; None for all that the record touches.
         progress: told the year that is done.
     """
-    first_year, last_year = date_of(int(rec.days[0])).year, date_of(int(rec.days[-1])).year
     parts: list[list[_Morning]] = [[] for _ in rec.events]
-    for year in years or range(first_year, last_year + 1):
-        but = (
-            np.datetime64(f"{year}-01-01T00", "h") - np.timedelta64(24 * GUARD_DAYS, "h"),
-            np.datetime64(f"{year}-12-31T23", "h") + np.timedelta64(24 * GUARD_DAYS, "h"),
-        )
-        stock = library(rec.past, but=but)
-        out = (rec.days >= day_number(date_of(int(but[0].astype("datetime64[D]").astype(int))))) & (
-            rec.days <= int(but[1].astype("datetime64[D]").astype(int))
-        )
+    for year, first, last in seasons(rec.days, months, years):
+        # All twelve months about the season, and a month to either side.
+        middle = (first + last) // 2
+        but = np.array([middle - HALF_YEAR_DAYS - GUARD_DAYS, middle + HALF_YEAR_DAYS + GUARD_DAYS])
+        stamps = but.astype("datetime64[D]").astype("datetime64[h]")
+        stock = library(rec.past, but=(stamps[0], stamps[1] + np.timedelta64(23, "h")))
+        out = (rec.days >= but[0]) & (rec.days <= but[1])
         usual = [Usual(np.where(out, np.nan, came), rec.days, past_only=False) for came in rec.came]
         forecaster = None if forecaster_of is None else forecaster_of(stock, year)
-        first = int(np.datetime64(f"{year}-{months[0]:02d}-01", "D").astype(int))
-        last = (
-            int(
-                (np.datetime64(f"{year}-{months[1]:02d}", "M") + np.timedelta64(1, "M"))
-                .astype("datetime64[D]")
-                .astype(int)
-            )
-            - 1
-        )
         for day in range(first, last + 1, every_days):
-            made = _mornings(rec, stock, usual, skill, forecaster, day, members, last_known_hour)
+            worth = skill(day) if callable(skill) else skill
+            made = _mornings(rec, stock, usual, worth, forecaster, (year, day), members, last_known_hour)
             for part, one in zip(parts, made, strict=True):
                 part.extend([] if one is None else [one])
         if progress is not None:
@@ -163,14 +166,36 @@ def hindcast(
     return [_together(rec.station, event, part) for event, part in zip(rec.events, parts, strict=True)]
 
 
+def seasons(days: Days, months: tuple[int, int], years: Sequence[int] | None = None) -> list[tuple[int, int, int]]:
+    """Seasons that a record touches: the year in which each begins, its first and its last day number.
+
+    Args:
+        days: unbroken day numbers of the record.
+        months: first and last month, the first after the last where they run over New Year.
+        years: which; None for all.
+    """
+    over = months[0] > months[1]
+    found = []
+    for year in range(date_of(int(days[0])).year - 1, date_of(int(days[-1])).year + 1):
+        first = day_number(date(year, months[0], 1))
+        after = year + over + months[1] // 12
+        last = day_number(date(after, months[1] % 12 + 1, 1)) - 1
+        if (years is None or year in years) and first <= days[-1] and last >= days[0]:
+            found.append((year, first, last))
+    return found
+
+
 @dataclass(frozen=True, eq=False)
 class _Morning:
+    year: int
     day: int
     passed: NDArray[np.int8]
     happened: Floats
     usual: Floats
     usual_within: Floats
     state: Floats
+    crps: Floats
+    usual_crps: Floats
 
 
 def _mornings(
@@ -179,10 +204,11 @@ def _mornings(
     usual: Sequence[Usual],
     skill: LeadSkill,
     forecaster: Forecaster | None,
-    day: int,
+    year_and_day: tuple[int, int],
     members: int,
     last_known_hour: int,
 ) -> list[_Morning | None]:
+    year, day = year_and_day
     nothing: list[_Morning | None] = [None] * len(rec.events)
     last_known = last_stamp(day, rec.offset_minutes, last_known_hour)
     until = last_stamp(day + LEADS, rec.offset_minutes, 24)
@@ -191,7 +217,7 @@ def _mornings(
     if row < HISTORY_HOURS or row >= len(rec.past.hours):
         return nothing
     now = [rec.past.values[name][row, 0] for name in BLENDED]
-    state = _state(stock, rec.past, row)
+    state = fortnight_state(stock, rec.past, last_known)
     if np.isnan(now).any() or np.isnan(state).any():
         return nothing
     recent = rec.past.between(last_known - np.timedelta64(14 * 24 - 1, "h"), last_known)
@@ -204,6 +230,7 @@ def _mornings(
     stand = StandAhead(PlaceAhead(rec.past, ahead, rec.stand), rec.stand)
     models = {model.key: model for event in rec.events for model in event.deciding}
     passed = stand.passed(tuple(models.values()), day, LEADS + 1, rec.offset_minutes)
+    answers = stand.answers(tuple(models.values()), day, LEADS + 1, rec.offset_minutes)
     found: list[_Morning | None] = []
     for event, came, climate in zip(rec.events, rec.came, usual, strict=True):
         any_of = any_passed(event.deciding, passed)
@@ -217,35 +244,60 @@ def _mornings(
         inside = (rows >= 0) & (rows < len(came))
         happened[inside] = came[rows[inside]]
         found.append(
-            _Morning(day, np.where(np.isnan(any_of), UNKNOWN, any_of).astype(np.int8), happened, single, within, state)
+            _Morning(
+                year,
+                day,
+                np.where(np.isnan(any_of), UNKNOWN, any_of).astype(np.int8),
+                happened,
+                single,
+                within,
+                state,
+                *_crps(rec, event, answers, climate, day),
+            )
         )
     return found
 
 
-def _state(stock: Library, past: Panel, row: int) -> Floats:
-    """Mean anomalies of temperature and dew point over the last 1, 5 and 14 days, by the fold's own usual values."""
-    found = []
-    hours = past.hours[row + 1 - 24 * 14 : row + 1]
-    for name in BLENDED:
-        mean, spread = stock.normals[name].at(hours)
-        anomaly = ((past.values[name][row + 1 - 24 * 14 : row + 1] - mean) / spread)[:, 0]
-        for days in (1, 5, 14):
-            some = anomaly[-24 * days :]
-            found.append(float(np.nanmean(some)) if np.count_nonzero(~np.isnan(some)) >= 18 * days else np.nan)
-    return np.array(found)
+def _crps(rec: Record, event: Event, answers: Mapping[str, Floats], usual: Usual, day: int) -> tuple[Floats, Floats]:
+    """Per day, the CRPS of the members' answers and of those about the date in other years; NaN where unknown."""
+    found = np.full((2, LEADS + 1), np.nan)
+    model = next((one for one in event.deciding if one.answer != "class"), None)
+    if model is None:
+        return found[0], found[1]
+    came = rec.answers[model.key]
+    for lead in range(LEADS + 1):
+        row = day + lead - int(rec.days[0])
+        if not 0 <= row < len(came) or np.isnan(came[row]):
+            continue
+        rows = usual.rows_about(day + lead, USUAL_ANSWERS_DAYS)
+        for number, some in enumerate((answers[model.key][lead], came[rows])):
+            known = some[~np.isnan(some)]
+            if known.size:
+                found[number, lead] = crps_of_members(known[None], came[row : row + 1], fair=True)[0]
+    return found[0], found[1]
 
 
 def _together(station: str, event: Event, made: Sequence[_Morning]) -> Hindcast:
+    """The mornings as arrays; one with fewer members than others has unknown ones in their place."""
     days = np.array([one.day for one in made], dtype=np.int64)
-    members = min((one.passed.shape[1] for one in made), default=0)
+    members = max((one.passed.shape[1] for one in made), default=0)
+    passed = np.full((len(made), LEADS + 1, members), UNKNOWN, dtype=np.int8)
+    for row, one in zip(passed, made, strict=True):
+        row[:, : one.passed.shape[1]] = one.passed
+
+    def column(values: Sequence[Floats], *shape: int) -> Floats:
+        return np.array(values, dtype=np.float64).reshape(len(made), *shape)
+
     return Hindcast(
         station,
         event,
         days,
-        np.array([date_of(int(day)).year for day in days], dtype=np.int64),
-        np.array([one.passed[:, :members] for one in made]),
-        np.array([one.happened for one in made]),
-        np.array([one.usual for one in made]),
-        np.array([one.usual_within for one in made]),
-        np.array([one.state for one in made]),
+        np.array([one.year for one in made], dtype=np.int64),
+        passed,
+        column([one.happened for one in made], LEADS + 1),
+        column([one.usual for one in made], LEADS + 1),
+        column([one.usual_within for one in made], LEADS + 1, LEADS + 1),
+        column([one.state for one in made], len(STATE)),
+        column([one.crps for one in made], LEADS + 1),
+        column([one.usual_crps for one in made], LEADS + 1),
     )
