@@ -33,13 +33,29 @@ if CHROMIUM is None:
     pytest.skip("no Chromium on this machine; .ci/run installs one", allow_module_level=True)
 
 
+COMMANDS = {
+    "morning": ["morning"],
+    "outlook": ["outlook"],
+    "verify": ["verify", "--area", "north-field", "--every", "30"],
+}
+
+
 @pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> str:
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """The address of every page, by its command."""
     folder = tmp_path_factory.mktemp("browser")
     demo = demo_copy(folder / "w")
-    done = CliRunner().invoke(cli, ["morning", "-w", str(demo), "--html", str(folder / "page.html")])
-    assert done.exit_code == 0, done.output
-    return (folder / "page.html").as_uri()
+    found = {}
+    for name, words in COMMANDS.items():
+        done = CliRunner().invoke(cli, [*words, "-w", str(demo), "--html", str(folder / f"{name}.html")])
+        assert done.exit_code == 0, done.output
+        found[name] = (folder / f"{name}.html").as_uri()
+    return found
+
+
+@pytest.fixture(scope="module")
+def address(pages: dict[str, str]) -> str:
+    return pages["morning"]
 
 
 @pytest.fixture(scope="module")
@@ -137,3 +153,39 @@ def test_on_paper_everything_is_open_and_black(page: Page, tmp_path: Path) -> No
     assert box["height"] > 0, "the folded parts are printed"
     page.pdf(path=tmp_path / "page.pdf", format="Letter")
     assert (tmp_path / "page.pdf").stat().st_size > 10_000
+
+
+@pytest.mark.parametrize("name", ["outlook", "verify"])
+def test_the_other_pages_keep_the_same_rules(browser: Browser, pages: dict[str, str], name: str) -> None:
+    asked: list[str] = []
+    for width in (320, 360, 1280):
+        opened = browser.new_page(viewport={"width": width, "height": 640})
+        opened.on("request", lambda request: asked.append(request.url))
+        opened.goto(pages[name])
+        opened.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+        assert opened.evaluate("document.documentElement.scrollWidth") <= width, "nothing scrolls sideways"
+        if width == 360:
+            found = Axe().run(opened)
+            assert found.violations_count == 0, found.generate_report()
+        opened.close()
+    assert set(asked) == {pages[name]}
+
+
+def test_the_first_screen_of_the_outlook_holds_its_first_answer(browser: Browser, pages: dict[str, str]) -> None:
+    opened = browser.new_page(viewport={"width": 360, "height": 640})
+    opened.goto(pages["outlook"])
+    box = opened.locator(".verdict").first.bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] <= 640
+    opened.close()
+
+
+def test_a_usual_day_is_told_apart_from_a_forecast_without_colour(browser: Browser, pages: dict[str, str]) -> None:
+    opened = browser.new_page(viewport={"width": 360, "height": 640})
+    opened.goto(pages["outlook"])
+    usual = opened.locator("article svg rect.usual").first
+    told = opened.locator("article svg rect.forecast").first
+    assert usual.evaluate("one => getComputedStyle(one).fill") == "none"
+    assert usual.evaluate("one => getComputedStyle(one).strokeDasharray") != "none"
+    assert told.evaluate("one => getComputedStyle(one).fill") != "none"
+    opened.close()

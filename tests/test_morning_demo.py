@@ -176,8 +176,15 @@ def test_the_chance_agrees_with_the_plain_share_of_past_years(page: dict[str, An
     chance = _disease(page, "north-field", "brown_patch")["chance"]
     assert chance["years"] == 9
     assert 0 < chance["low"] < chance["value"] < chance["high"] < 1
-    assert chance["word"] == "likely"
-    assert 0.66 < chance["value"] <= 0.90
+    assert 0.66 < chance["usual"] <= 0.90
+    assert chance["made"] == "forecast"
+
+
+def test_what_follows_the_forecast_differs_from_the_usual_chance_and_the_last_days_do_not(page: dict[str, Any]) -> None:
+    days = _disease(page, "north-field", "brown_patch")["days"]
+    assert max(abs(day["value"] - day["usual"]) for day in days[1:4]) > 0.1
+    assert all(day["value"] == day["usual"] for day in days if day["made"] == "past_years")
+    assert days[-1]["made"] == "past_years", "the invented forecast ends ten days out"
 
 
 def test_json_fits_its_published_schema(page: dict[str, Any]) -> None:

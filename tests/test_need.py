@@ -17,7 +17,7 @@ LINES = Decision(treat_from_chance=0.30, scout_from_chance=0.10, days_between_vi
 
 
 def _chances(*values: float) -> tuple[Chance, ...]:
-    return tuple(Chance(value, max(value - 0.1, 0), min(value + 0.1, 1), 9) for value in values)
+    return tuple(Chance(value, max(value - 0.1, 0), min(value + 0.1, 1), 9, value) for value in values)
 
 
 def _option(legal_from: int, key: str = "alder-one") -> Option:

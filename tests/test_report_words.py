@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ from forecast.desk.station import check_station
 from forecast.ingest.keep import withdrawals
 from forecast.report.as_html import morning_html
 from forecast.report.as_text import morning_text
-from forecast.report.page import DiseaseReport, MorningPage, PlaceReport
+from forecast.report.page import DiseaseReport, Made, MorningPage, PlaceReport
 from forecast.report.sentences import data_sentence, need_sentence
 from forecast.report.station import StationReport, VerdictReport, WithdrawalReport, station_text
 from forecast.report.words import NBSP, distance_words, in_ten, product_words
@@ -232,15 +233,33 @@ def test_places_without_a_reading_are_the_worst_and_are_named(page: MorningPage)
 
 
 def test_a_forecast_that_is_set_and_not_there_is_not_called_unset(page: MorningPage) -> None:
+    bare = replace(page, places=tuple(replace(place, weather_forecast=None) for place in page.places))
     for is_set, words in (
-        (False, "No weather forecast is set: past years alone speak"),
-        (True, "A weather forecast is set, and none had been fetched by then: past years alone speak"),
+        (False, "No weather forecast is set: past years speak"),
+        (True, "A weather forecast is set, and none had been fetched by then: past years speak"),
     ):
         for told in (
-            flat(morning_text(replace(page, forecast_is_set=is_set))),
-            read_html(replace(page, forecast_is_set=is_set)),
+            flat(morning_text(replace(bare, forecast_is_set=is_set))),
+            read_html(replace(bare, forecast_is_set=is_set)),
         ):
             assert words in told
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"enters": False}, "it does not enter the chances, for want of temperature and humidity in it"),
+        ({"learned_from": 0}, "it enters the chances by an assumed skill"),
+        ({"learned_from": 1}, "by how 1 issued day of it came true here and, for want of more, an assumed skill"),
+        ({"learned_from": 59}, "by how 59 issued days of it came true here and, for want of more, an assumed skill"),
+        ({"learned_from": 60}, "by how 60 issued days of it came true here."),
+    ],
+)
+def test_how_a_forecast_enters_the_chances_is_said(page: MorningPage, changes: dict[str, Any], words: str) -> None:
+    (place,) = page.places
+    assert place.weather_forecast is not None
+    told = replace(place, weather_forecast=replace(place.weather_forecast, **changes))
+    assert words in flat(morning_text(replace(page, places=(told,))))
 
 
 def test_whether_a_forecast_is_set_comes_from_the_settings(tmp_path: Path, page: MorningPage) -> None:
@@ -259,7 +278,7 @@ def test_a_page_without_weather_claims_no_chance_no_index_and_no_past_years(befo
     for told in (flat(morning_text(before_any_reading)), read_html(before_any_reading)):
         assert "Nor is today's weather known well enough." in told
         assert "nothing is known of the days ahead" in told
-        for untrue in ("is shown", "Chances are the usual ones", "past years alone speak", "So far:"):
+        for untrue in ("is shown", "Chances are", "Chances follow", "past years speak", "So far:"):
             assert untrue not in told
 
 
@@ -267,12 +286,46 @@ def test_a_page_with_weather_and_no_past_years_shows_todays_index(first_weeks: M
     for told in (flat(morning_text(first_weeks)), read_html(first_weeks)):
         assert "there are no past years of weather here. Only today's index is shown." in told
         assert "Chances are the usual ones" not in told
+        assert "Chances follow" not in told
         assert "So far: the hours not yet read" in told
 
 
-def test_a_page_with_chances_says_what_they_are(page: MorningPage) -> None:
-    for told in (flat(morning_text(page)), read_html(page)):
-        assert "Chances are the usual ones for these dates" in told
+def _made_of(page: MorningPage, made: Made) -> MorningPage:
+    """The page with all single days made of one thing."""
+    return replace(
+        page,
+        areas=tuple(
+            replace(
+                area,
+                diseases=tuple(
+                    replace(one, days=tuple(replace(day, made=made) for day in one.days)) for one in area.diseases
+                ),
+            )
+            for area in page.areas
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("made", "words", "why"),
+    [
+        ("past_years", "Chances are the usual ones for these dates", "Climatology: made of 9 past years"),
+        (
+            "readings",
+            "Chances follow the last readings for a few days",
+            "Made of 9 past years here around these dates and of the last readings",
+        ),
+        (
+            "forecast",
+            "Chances follow the weather forecast as far as it is worth following",
+            "and of the weather forecast and the last readings",
+        ),
+    ],
+)
+def test_a_page_with_chances_says_what_they_are(page: MorningPage, made: Made, words: str, why: str) -> None:
+    for told in (flat(morning_text(_made_of(page, made))), read_html(_made_of(page, made))):
+        assert words in told
+        assert why in told
         assert "So far: the hours not yet read" in told
 
 

@@ -16,10 +16,14 @@ from forecast import __version__
 from forecast.cli.daily import daily
 from forecast.cli.models import models
 from forecast.cli.morning import morning
+from forecast.cli.outlook import outlook
 from forecast.cli.pressure import pressure
 from forecast.cli.record import record
+from forecast.cli.replay import replay
 from forecast.cli.scout import scout
+from forecast.cli.season import season
 from forecast.cli.start import start
+from forecast.cli.verify import verify
 from forecast.cli.weather import weather
 from forecast.cli.wetness import wetness
 from forecast.errors import ForecastError, StorageError
@@ -36,7 +40,21 @@ def cli() -> None:
     """From hourly weather to turf disease pressure, honest chances, and application windows."""
 
 
-for _command in (start, weather, morning, daily, pressure, wetness, scout, record, models):
+for _command in (
+    start,
+    weather,
+    morning,
+    outlook,
+    season,
+    daily,
+    pressure,
+    wetness,
+    scout,
+    record,
+    models,
+    verify,
+    replay,
+):
     cli.add_command(_command)
 
 

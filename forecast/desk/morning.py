@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 
-import numpy as np
-
-from forecast import __version__, quality, records
-from forecast.clock import day_number, utc_minute
+from forecast import __version__, records
+from forecast.clock import day_number
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk import caring
-from forecast.desk.hours import known_hours
-from forecast.desk.inventory import stored_elsewhere
-from forecast.desk.places import HOURS_LOOKED_BACK, Weather, place_report
-from forecast.desk.season import in_season, season_months
-from forecast.desk.sources import service
-from forecast.desk.stands import Seen, areas_of, seen_stands, stands
+from forecast.desk.known import Known, known_morning
+from forecast.desk.season import season_months
+from forecast.desk.stands import Seen, areas_of
 from forecast.diseases import MODELS
 from forecast.diseases.events import event_for
 from forecast.errors import Notice
-from forecast.ingest.keep.archive import Issue, issues
 from forecast.outlook.prospect import Prospect
 from forecast.report import build
 from forecast.report.page import MORNING_SCHEMA, AreaReport, CareReport, DiseaseReport, MorningPage, StandReport
@@ -30,7 +24,6 @@ from forecast.report.words import CAUTIONS
 from forecast.schedule import need
 from forecast.schedule.cover import Cover, cover, options
 from forecast.schedule.label import Application, Sighting
-from forecast.stand import Stand
 from forecast.turf import DISEASES, GRASSES, Area, Disease
 
 
@@ -38,18 +31,27 @@ from forecast.turf import DISEASES, GRASSES, Area, Disease
 class _Morning:
     """What every part of one page shares."""
 
-    settings: Settings
-    as_of: datetime
-    today: int
+    known: Known
     applications: tuple[Application, ...]
     sightings: tuple[Sighting, ...]
-    offset_minutes: int
-    stands: dict[str, Stand]
-    seen: dict[str, Seen]
+
+    @property
+    def settings(self) -> Settings:
+        return self.known.settings
+
+    @property
+    def today(self) -> int:
+        return self.known.today
 
 
 def morning(
-    settings: Settings, database: Database, as_of: datetime, *, replay: bool, notices: Sequence[Notice] = ()
+    settings: Settings,
+    database: Database,
+    as_of: datetime,
+    *,
+    replay: bool,
+    notices: Sequence[Notice] = (),
+    only: Area | None = None,
 ) -> MorningPage:
     """The morning page as it stands, or stood, at a moment.
 
@@ -59,81 +61,45 @@ def morning(
         as_of: an aware moment; nothing that was not known by then is read.
         replay: True where the moment was asked for, so that the page says so.
         notices: trouble met before, to be printed with the page's own.
+        only: one area; None for all.
     """
-    clock = as_of.astimezone(settings.grounds.zone)
-    now_utc = utc_minute(as_of)
-    known_by = as_of.astimezone(UTC).strftime(records.UTC_FORM)
-    hours = known_hours(settings, database, now_utc)
-    offset_minutes = settings.grounds.standard_offset_minutes(clock.year)
-    today = day_number(clock.date())
-    told = list(notices)
-    strangers = stored_elsewhere(settings, database) if hours is None else ()
-    if strangers:
-        text = f"hours are stored for {', '.join(strangers)}, which grounds.toml does not know: was a station renamed?"
-        told.append(Notice(text, grave=True))
-    if hours is not None:
-        lately = now_utc.astype("datetime64[h]") - np.timedelta64(HOURS_LOOKED_BACK, "h")
-        names = {station.id: station.name for station in settings.grounds.station}
-        told += [replace(one, series=names[one.series]) for one in quality.notices(hours.verdicts, lately)]
-    by_area = stands(settings)
-    # Provisional models are shown in the pressure view; here they would be run for nothing.
-    switched_on = settings.grounds.models_switched_on
-    models = [model for model in MODELS.values() if model.standing != "provisional" or model.key in switched_on]
-    seen = seen_stands(settings.areas, by_area, hours, today, now_utc, offset_minutes, models)
-    station_ids = tuple(station.id for station in settings.grounds.station)
-    newest = _chosen(settings, issues(database, station_ids, now_utc, last_only=True))
-    views = {one.view.stand.place_id: one.view for one in seen.values()}
-    weather = Weather(settings, database, clock, hours, views, newest)
+    asked = settings.areas if only is None else (only,)
+    known = known_morning(settings, database, as_of, asked, notices)
     shared = _Morning(
-        settings,
-        clock,
-        today,
-        records.applications(database, known_by),
-        records.sightings(database, known_by),
-        offset_minutes,
-        by_area,
-        seen,
+        known, records.applications(database, known.known_by), records.sightings(database, known.known_by)
     )
-    areas = tuple(_area(shared, area) for area in settings.areas)
-    places = tuple(place_report(weather, place_id, told) for place_id in settings.places)
+    areas = tuple(_area(shared, area) for area in asked)
+    places = tuple(known.place(one) for one in settings.places if only is None or one == only.place_id)
     return MorningPage(
         schema=MORNING_SCHEMA,
         version=__version__,
         grounds=settings.grounds.name,
         invented=settings.grounds.invented,
-        as_of=clock,
+        as_of=known.clock,
         replay=replay,
         forecast_is_set=settings.grounds.weather_forecast is not None,
         time_zone=settings.grounds.time_zone,
         units=settings.grounds.units,
         areas=areas,
         places=places,
-        stands=tuple(_stand(shared, one, areas) for one in seen.values()),
-        notices=tuple(f"{n.series}: {n.text}" if n.series else n.text for n in told),
+        stands=tuple(_stand(shared, one, areas) for one in known.seen.values()),
+        notices=tuple(f"{n.series}: {n.text}" if n.series else n.text for n in known.notices),
         cautions=CAUTIONS,
     )
-
-
-def _chosen(settings: Settings, newest: Sequence[Issue]) -> dict[str, Issue]:
-    """Per station the newest forecast of the service that is set, else of any that was archived."""
-    asked = service(settings)
-    wanted = None if asked is None else asked.provider.key
-    ordered = sorted(newest, key=lambda issue: issue.forecast.provider.key == wanted)  # stable: the last one wins
-    return {issue.station_id: issue for issue in ordered}
 
 
 def _area(shared: _Morning, area: Area) -> AreaReport:
     possible = [disease for disease in DISEASES.values() if area.grass in disease.grasses]
     shown = [disease for disease in possible if _is_shown(shared, area, disease)]
-    stand = shared.stands[area.area_id]
-    found = shared.seen.get(stand.stand_id)
+    stand = shared.known.stands[area.area_id]
+    found = shared.known.of(area)
     us = shared.settings.grounds.units == "us"
     advice = caring.care_of(
         area,
         "short" if found is None else found.water,
-        now=shared.as_of,
+        now=shared.known.clock,
         southern=stand.where.latitude_deg < 0,
-        diseases_up=_up(shared, area, shown, found),
+        diseases_up=_up(shared, area, shown),
         knows_setting=_knows_setting(found),
         us=us,
     )
@@ -159,12 +125,12 @@ def _knows_setting(found: Seen | None) -> bool:
     return found is not None and found.wetness.method == caring.TELLS_OF_WATERING
 
 
-def _up(shared: _Morning, area: Area, shown: Sequence[Disease], found: Seen | None) -> set[str]:
+def _up(shared: _Morning, area: Area, shown: Sequence[Disease]) -> set[str]:
     """The diseases whose deciding models passed on a day of the last week, or pass today."""
     up = set()
-    for disease in shown if found is not None else ():
-        event = event_for(disease.key, area.grass, shared.settings.grounds.models_switched_on)
-        ahead = Prospect(found.view, event) if found is not None else None
+    for disease in shown:
+        event = event_for(disease.key, area.grass, shared.known.switched_on)
+        ahead = shared.known.prospect(area, event)
         if (
             ahead is not None
             and event.deciding
@@ -176,7 +142,7 @@ def _up(shared: _Morning, area: Area, shown: Sequence[Disease], found: Seen | No
 
 def _is_shown(shared: _Morning, area: Area, disease: Disease) -> bool:
     """In its season or next to it, or seen here in the last two weeks whatever the season."""
-    return in_season(disease, _latitude(shared, area), shared.as_of.month) or any(
+    return shared.known.is_in_season(area, disease) or any(
         sighting.area_id == area.area_id and sighting.disease == disease.key and _lately(shared, sighting)
         for sighting in shared.sightings
     )
@@ -189,7 +155,7 @@ def _lately(shared: _Morning, sighting: Sighting) -> bool:
 def _stand(shared: _Morning, one: Seen, areas: Sequence[AreaReport]) -> StandReport:
     """A stand with the models that speak of what its areas show; provisional ones stand in the pressure view."""
     stand = one.view.stand
-    ids = [area.area_id for area in areas_of(shared.stands, stand.stand_id, shared.settings.areas)]
+    ids = [area.area_id for area in areas_of(shared.known.stands, stand.stand_id, shared.settings.areas)]
     speak = {
         key
         for area in areas
@@ -203,7 +169,7 @@ def _stand(shared: _Morning, one: Seen, areas: Sequence[AreaReport]) -> StandRep
         tuple(ids),
         one.wetness,
         tuple(
-            build.model_report(model, one.view, shared.settings.grounds.zone, shared.offset_minutes)
+            build.model_report(model, one.view, shared.settings.grounds.zone, shared.known.offset_minutes)
             for model in MODELS.values()
             if model.key in speak
         ),
@@ -211,8 +177,7 @@ def _stand(shared: _Morning, one: Seen, areas: Sequence[AreaReport]) -> StandRep
 
 
 def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
-    event = event_for(disease.key, area.grass, shared.settings.grounds.models_switched_on)
-    found = shared.seen.get(shared.stands[area.area_id].stand_id)
+    event = event_for(disease.key, area.grass, shared.known.switched_on)
     lines = need.Decision(**shared.settings.grounds.decisions.model_dump())
     made = [a for a in shared.applications if a.area_id == area.area_id]
     protects = cover(made, disease.key, shared.today)
@@ -223,9 +188,9 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         disease=disease.key,
         grass=area.grass,
         today=shared.today,
-        year_start=day_number(date(shared.as_of.year, 1, 1)),
+        year_start=day_number(date(shared.known.clock.year, 1, 1)),
     )
-    ahead = Prospect(found.view, event) if found is not None else None
+    ahead = shared.known.prospect(area, event)
     start = need.first_open_day(shared.today, protects)
     next_visit = shared.today + lines.days_between_visits
     seen_here = [s for s in shared.sightings if s.area_id == area.area_id and s.disease == disease.key]
@@ -237,7 +202,7 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         diagnosed=disease.key in area.diseases_had or any(s.sure for s in seen_here),
         seen_on=max((s.day for s in lately), default=None),
         seen_surely=any(s.sure for s in lately),
-        in_season=in_season(disease, _latitude(shared, area), shared.as_of.month),
+        in_season=shared.known.is_in_season(area, disease),
         weather_known=ahead is not None and ahead.today_known(event.deciding or event.beside),
         cover=protects,
         options=possible,
@@ -278,10 +243,6 @@ def _covers(one: Cover | None, day: int) -> bool:
 
 
 def _season(shared: _Morning, area: Area, disease: Disease, ahead: Prospect | None) -> build.Season | None:
-    first, last = season_months(disease, _latitude(shared, area))
+    first, last = season_months(disease, shared.known.latitude_deg(area))
     count = ahead.season(first, last) if ahead else None
     return None if count is None else build.Season(first, last, count)
-
-
-def _latitude(shared: _Morning, area: Area) -> float:
-    return shared.settings.place(area.place_id).where.latitude_deg

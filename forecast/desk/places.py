@@ -20,6 +20,7 @@ from forecast.ingest.imported import Provider
 from forecast.ingest.keep.archive import Issue
 from forecast.ingest.keep.store import imports, providers_of
 from forecast.outlook.climatology import chance_of_any
+from forecast.outlook.lead_skill import LeadSkill
 from forecast.outlook.view import View
 from forecast.panel import Panel
 from forecast.physics.distance import distance_km
@@ -44,6 +45,7 @@ class Weather:
         hours: what was known; None for nothing.
         views: per place, what the models say of one of its stands.
         issues: per station, its newest weather forecast.
+        worth: per place whose forecast enters the chances, what it was taken to be worth.
     """
 
     settings: Settings
@@ -52,6 +54,7 @@ class Weather:
     hours: KnownHours | None
     views: Mapping[str, View]
     issues: Mapping[str, Issue]
+    worth: Mapping[str, LeadSkill]
 
     @property
     def now(self) -> np.datetime64:
@@ -227,6 +230,8 @@ def _forecast(weather: Weather, place_id: str) -> ForecastReport | None:
         issue.issued_stated,
         local(issue.forecast.hours[-1], zone),
         _credit(issue.forecast.provider),
+        weather.worth[place_id].issued_days if place_id in weather.worth else 0,
+        place_id in weather.worth,
     )
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from forecast.config import Settings
 from forecast.desk.caring import DayWater, Unknown, day_water
 from forecast.desk.hours import KnownHours
+from forecast.desk.looking_ahead import LookingAhead
 from forecast.diseases import DiseaseModel
 from forecast.outlook.view import View, view
 from forecast.panel import Panel
@@ -61,6 +62,7 @@ def seen_stands(
     now_utc: np.datetime64,
     offset_minutes: int,
     models: Collection[DiseaseModel],
+    looking_ahead: LookingAhead | None = None,
 ) -> dict[str, Seen]:
     """What is known of every stand of some areas, by stand id; none where no temperature is known at all.
 
@@ -72,20 +74,27 @@ def seen_stands(
         now_utc: the moment asked about.
         offset_minutes: standard time minus UTC.
         models: those to ask, where a stand's grass can have their disease.
+        looking_ahead: what makes members of the days ahead; None where nobody asks for them.
     """
     if hours is None or "air_temperature_c" not in hours.panel.values:  # a source may send a year without it
         return {}
     found = {}
     place: Panel | None = None  # one at a time, shared by its stands: they are large
+    outlook = None
     wanted = {by_area[area.area_id].stand_id: by_area[area.area_id] for area in areas}.values()
     for stand in sorted(wanted, key=lambda stand: hours.panel.series.index(stand.place_id)):
         column = hours.panel.series.index(stand.place_id)
         if place is None or place.series != (stand.place_id,):
             place = place_hours(hours.panel.only(column), stand.where)
+            outlook = None if looking_ahead is None else looking_ahead.place(stand.place_id, place)
         at_stand = stand_hours(place, stand)
         grasses = {area.grass for area in areas_of(by_area, stand.stand_id, areas)}
         asked = [model for model in models if grasses & set(DISEASES[model.disease].grasses)]
         seen = view(at_stand, stand, today, now_utc, offset_minutes, asked)
+        if outlook is not None:
+            # By the method that tells the record, whatever the few days ahead would suffice for by themselves.
+            told_so = replace(stand, wetness=at_stand.wet.method.key)
+            seen = replace(seen, ahead=outlook.stand(told_so, asked, today, offset_minutes))
         found[stand.stand_id] = Seen(
             seen,
             build.wetness_report(at_stand, seen, offset_minutes),

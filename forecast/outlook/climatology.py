@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,21 +37,28 @@ _T_95 = (
 )  # fmt: skip
 
 
+Made = Literal["past_years", "readings", "forecast"]
+
+
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """A chance made of past years.
+    """A chance, and what it is made of.
 
     Attributes:
         value: 0 to 1.
         low: lower end of the 90 % interval from the spread between years.
         high: its upper end.
         years: past years it rests on.
+        usual: what past years alone say of these dates.
+        made: of what: past years alone; of members that follow the last readings; or a weather forecast too.
     """
 
     value: float
     low: float
     high: float
     years: int
+    usual: float
+    made: Made = "past_years"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +88,7 @@ class Usual:
         self._weights = np.exp(-0.5 * (offsets / KERNEL_SD_DAYS) ** 2)
         self._share = self._smoothed((~np.isnan(event)).astype(np.float64)) / self._weights.sum()
         self._by_length: dict[int, tuple[Floats, Floats, Floats]] = {}
+        self._by_count: dict[int, list[Usual]] = {}
         self._centres: dict[int, NDArray[np.int64]] = {}
 
     def chance(self, first_day: int, last_day: int) -> Chance | None:
@@ -89,12 +98,33 @@ class Usual:
             return None
         value = self._mean(rates, first_day, last_day - first_day + 1)
         low, high = interval(rates)
-        return Chance(value, min(low, value), max(high, value), len(rates))
+        return Chance(value, min(low, value), max(high, value), len(rates), value)
+
+    def counts(self, first_day: int, last_day: int) -> Floats:
+        """The chance of each number of event days between two days, from 0 on; NaN where no year counts."""
+        length = last_day - first_day + 1
+        if length not in self._by_count:
+            windows = _counts_in_window(self._event, length)
+            days = self._days[: len(windows)]
+            self._by_count[length] = [
+                Usual(np.where(np.isnan(windows), np.nan, windows == count), days, past_only=self._past_only)
+                for count in range(length + 1)
+            ]
+        found = np.array([usual.value(first_day, first_day) for usual in self._by_count[length]])
+        found /= found.sum()
+        return found
 
     def value(self, first_day: int, last_day: int) -> float:
         """The chance alone; NaN where no year counts."""
         rates = self._yearly(first_day, last_day - first_day + 1)
         return self._mean(rates, first_day, last_day - first_day + 1) if rates.size else np.nan
+
+    def rows_about(self, day: int, either_side: int) -> NDArray[np.int64]:
+        """Rows of the days about the same date in other years that are known."""
+        rows = (self._places(day) - KERNEL_REACH_DAYS)[:, None] + np.arange(-either_side, either_side + 1)
+        rows = rows[(rows >= 0) & (rows < len(self._event))]
+        known: NDArray[np.int64] = rows[~np.isnan(self._event[rows])]
+        return known
 
     def _yearly(self, first_day: int, length: int) -> Floats:
         """The rate about the date in each other year that counts."""
@@ -220,6 +250,14 @@ def _same_date_in_other_years(day: int, first_day: int, before_day: int) -> list
             continue
         leap_day = (target.month, target.day) == (2, 29)
         found.append(day_number(target.replace(year=year, day=28) if leap_day else target.replace(year=year)))
+    return found
+
+
+def _counts_in_window(event: Floats, length: int) -> Floats:
+    """Per start row, how many event days fall within ``length`` days; NaN where any of them is unknown."""
+    if len(event) < length:
+        return np.full(1, np.nan)
+    found: Floats = np.lib.stride_tricks.sliding_window_view(event, length).sum(axis=1)
     return found
 
 

@@ -9,7 +9,9 @@ import numpy as np
 
 from forecast.diseases import DiseaseModel
 from forecast.diseases.events import Event, any_passed
-from forecast.outlook.climatology import Chance, SeasonCount, chance_of_any, season_count
+from forecast.outlook.calibration import Calibration, as_they_are
+from forecast.outlook.climatology import Chance, SeasonCount, Usual, season_count
+from forecast.outlook.event_ahead import EventAhead
 from forecast.outlook.view import View
 from forecast.panel import Floats
 
@@ -21,15 +23,33 @@ class Prospect:
     Attributes:
         view: the station's.
         event: which models decide.
+        calibration: what members are worth for it; None takes them at their word.
     """
 
     view: View
     event: Event
+    calibration: Calibration | None = None
 
     @cached_property
     def past(self) -> Floats | None:
         """The event over the finished days, shape (days,); None without a deciding model."""
         return self._passed(self.event.deciding) if self.event.deciding else None
+
+    @cached_property
+    def ahead(self) -> EventAhead | None:
+        """What members say of the days ahead; None where there are none, or no model decides."""
+        return None if self._usual is None else self._ahead_of(self.event.deciding, self._usual)
+
+    @cached_property
+    def _usual(self) -> Usual | None:
+        return None if self.past is None else Usual(self.past, self.view.days())
+
+    def _ahead_of(self, models: tuple[DiseaseModel, ...], usual: Usual) -> EventAhead | None:
+        members = self.view.ahead
+        if members is None:
+            return None
+        passed = any_passed(models, members.passed)
+        return EventAhead(members, passed, usual, self.calibration or as_they_are(members.source))
 
     def today_known(self, models: tuple[DiseaseModel, ...]) -> bool:
         """Whether each of some models can say anything of today."""
@@ -43,7 +63,9 @@ class Prospect:
 
     def chance(self, first_day: int, last_day: int) -> Chance | None:
         """The chance of at least one event day between two days, both included."""
-        return None if self.past is None else chance_of_any(self.past, self.view.days(), first_day, last_day)
+        if self.ahead is not None:
+            return self.ahead.chance(first_day, last_day)
+        return None if self._usual is None else self._usual.chance(first_day, last_day)
 
     def chances(self, first_day: int, last_day: int) -> tuple[Chance, ...]:
         """The chance of at least one event day from a first day to each day up to a last, at least to the first."""
@@ -55,12 +77,43 @@ class Prospect:
         found = [(day, self.chance(day, day)) for day in days]
         return tuple((day, chance) for day, chance in found if chance is not None)
 
+    def counts(self, first_day: int, last_day: int) -> Floats | None:
+        """The chance of each number of event days between two days, from 0 on; None where no past year counts."""
+        if self.ahead is not None:
+            return self.ahead.counts(first_day, last_day)
+        return self.usual_counts(first_day, last_day)
+
+    def usual_counts(self, first_day: int, last_day: int) -> Floats | None:
+        """The same by past years alone."""
+        found = None if self._usual is None else self._usual.counts(first_day, last_day)
+        return None if found is None or np.isnan(found).any() else found
+
+    def chances_from(self, model: DiseaseModel, at: float, days: range) -> tuple[Chance | None, ...]:
+        """The chance that one model's answer reaches a level, on each of some days.
+
+        Args:
+            model: one of those asked.
+            at: the level, in the answer's own unit.
+            days: day numbers.
+        """
+        answers = self.view.past_answers(model.key)
+        usual = Usual(np.where(np.isnan(answers), np.nan, answers >= at), self.view.days())
+        members = self.view.ahead
+        if members is None:
+            return tuple(usual.chance(day, day) for day in days)
+        reached = members.answers[model.key]
+        passed = np.where(np.isnan(reached), np.nan, reached >= at)
+        ahead = EventAhead(members, passed, usual, self.calibration or as_they_are(members.source))
+        return tuple(ahead.chance(day, day) for day in days)
+
     def beside_chance(self, first_day: int, last_day: int) -> float | None:
         """The chance that any tested model passes, of this grass or of others; None where none is beside."""
         if not self.event.beside or last_day < first_day:
             return None
-        passed = self._passed(self.event.deciding + self.event.beside)
-        chance = chance_of_any(passed, self.view.days(), first_day, last_day)
+        models = self.event.deciding + self.event.beside
+        usual = Usual(self._passed(models), self.view.days())
+        ahead = self._ahead_of(models, usual)
+        chance = usual.chance(first_day, last_day) if ahead is None else ahead.chance(first_day, last_day)
         return None if chance is None else chance.value
 
     def recent_event_days(self, back_days: int) -> list[int]:

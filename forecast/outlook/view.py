@@ -12,6 +12,7 @@ from forecast.daily import Days, day_numbers, last_stamp
 from forecast.diseases import MODELS, DiseaseModel
 from forecast.diseases.declare import Daily
 from forecast.diseases.pressure import Pressure, pressure
+from forecast.outlook.event_ahead import StandMembers
 from forecast.outlook.running_day import HISTORY_HOURS, last_known_row, ways_on
 from forecast.panel import Floats, Panel
 from forecast.stand import Stand, StandHours, place_hours, stand_hours
@@ -50,6 +51,7 @@ class View:
         last_known: stamp of the last hour with temperature and humidity; None where there is none.
         past: per model, its answers over all finished days; NaN on days that are not finished.
         now: per model, today.
+        ahead: what members say of the days from today on; None where nobody looked ahead.
     """
 
     stand: Stand
@@ -57,6 +59,7 @@ class View:
     last_known: np.datetime64 | None
     past: Mapping[str, Pressure]
     now: Mapping[str, Today]
+    ahead: StandMembers | None = None
 
     def days(self) -> Days:
         """The days that any model's past reaches; never none, where the models' own days do not overlap yet either."""
@@ -68,11 +71,18 @@ class View:
 
     def past_passed(self, key: str) -> Floats:
         """Whether one model passed, over :meth:`days`: 1, 0, or NaN where unknown or not finished; shape (days,)."""
-        found, days = self.past[key], self.days()
-        passed = np.full(len(days), np.nan)
-        start = int(found.days[0] - days[0])
-        passed[start : start + len(found.days)] = found.passed[:, 0]
-        return passed
+        return self._over_days(key, self.past[key].passed)
+
+    def past_answers(self, key: str) -> Floats:
+        """One model's answers, over :meth:`days`; NaN where unknown, withheld or not finished; shape (days,)."""
+        return self._over_days(key, self.past[key].answer)
+
+    def _over_days(self, key: str, values: Floats) -> Floats:
+        days = self.days()
+        found = np.full(len(days), np.nan)
+        start = int(self.past[key].days[0] - days[0])
+        found[start : start + len(values)] = values[:, 0]
+        return found
 
 
 def view(
@@ -94,19 +104,28 @@ def view(
         models: which are asked; left out, all of the catalogue.
     """
     asked = MODELS.values() if models is None else models
-    row = last_known_row(found.panel, 0)
-    last_known = None if row is None else found.panel.hours[row]
-    panels = {key: found.panel_for(key) for key in {model.wetness for model in asked}}
-    past = {
-        model.key: _finished_only(pressure(model, panels[model.wetness], offset_minutes), last_known, offset_minutes)
-        for model in asked
-    }
+    found_so_far = past_view(found, stand, today, offset_minutes, asked)
+    past, last_known = found_so_far.past, found_so_far.last_known
     fresh = last_known is not None and now_utc - last_known <= np.timedelta64(OLDEST_READING_HOURS, "h")
     # By the method that tells the record, whatever the few days ahead would suffice for by themselves.
     told_so = replace(stand, wetness=found.wet.method.key)
     ahead = _Ahead(found.panel, told_so, last_stamp(today, offset_minutes, 24)) if fresh else None
     now = {model.key: _today(model, past[model.key], ahead, today, offset_minutes) for model in asked}
-    return View(stand, today, last_known, past, now)
+    return replace(found_so_far, now=now)
+
+
+def past_view(
+    found: StandHours, stand: Stand, today: int, offset_minutes: int, models: Collection[DiseaseModel]
+) -> View:
+    """What models say of a stand's finished days alone, without the day in progress; arguments as of :func:`view`."""
+    row = last_known_row(found.panel, 0)
+    last_known = None if row is None else found.panel.hours[row]
+    panels = {key: found.panel_for(key) for key in {model.wetness for model in models}}
+    past = {
+        model.key: _finished_only(pressure(model, panels[model.wetness], offset_minutes), last_known, offset_minutes)
+        for model in models
+    }
+    return View(stand, today, last_known, past, {})
 
 
 class _Ahead:

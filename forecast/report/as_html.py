@@ -1,4 +1,4 @@
-"""The morning page as one self-contained HTML file: no script, no request, readable on a phone and on paper."""
+"""Pages as one self-contained HTML file each: no script, no request, readable on a phone and on paper."""
 
 from __future__ import annotations
 
@@ -6,31 +6,49 @@ import itertools
 
 import jinja2
 
-from forecast.report import sentences, words
+from forecast.clock import day_words
+from forecast.report import outlook, outlook_picture, sentences, words
+from forecast.report.outlook import OutlookPage
 from forecast.report.page import AreaReport, DiseaseReport, MorningPage
 
 
 def morning_html(page: MorningPage) -> str:
-    """The whole page."""
-    environment = jinja2.Environment(
+    """The whole morning page."""
+    rows = [(area, disease) for area in page.areas for disease in area.diseases]
+    return (
+        _environment()
+        .get_template("morning.html.j2")
+        .render(
+            page=page,
+            today=page.as_of.date(),
+            us=page.units == "us",
+            say=sentences,
+            words=words,
+            treats=[row for row in rows if row[1].answer == "treat"],
+            others=[
+                (word, [(name, places) for _, name, places in rows])
+                for (word, _), rows in itertools.groupby(sentences.grouped(page), key=_block)
+            ],
+        )
+    )
+
+
+def outlook_html(page: OutlookPage) -> str:
+    """The whole outlook."""
+    return (
+        _environment()
+        .get_template("outlook.html.j2")
+        .render(page=page, say=outlook, words=words, picture=outlook_picture, day_words=day_words)
+    )
+
+
+def _environment() -> jinja2.Environment:
+    return jinja2.Environment(
         loader=jinja2.PackageLoader("forecast.report"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-    )
-    rows = [(area, disease) for area in page.areas for disease in area.diseases]
-    return environment.get_template("morning.html.j2").render(
-        page=page,
-        today=page.as_of.date(),
-        us=page.units == "us",
-        say=sentences,
-        words=words,
-        treats=[row for row in rows if row[1].answer == "treat"],
-        others=[
-            (word, [(name, places) for _, name, places in rows])
-            for (word, _), rows in itertools.groupby(sentences.grouped(page), key=_block)
-        ],
     )
 
 

@@ -129,10 +129,10 @@ def disease_report(
         event_words=event.words,
         next_visit=date_of(facts.today + lines.days_between_visits),
         open_from=date_of(facts.start),
-        chance=_chance(given.chance),
-        chance_week_1=_chance(week_1),
-        chance_week_2=_chance(week_2),
-        days=tuple(DayChance(date_of(day), chance.value) for day, chance in single_days),
+        chance=chance_report(given.chance),
+        chance_week_1=chance_report(week_1),
+        chance_week_2=chance_report(week_2),
+        days=tuple(DayChance(date_of(day), chance.value, chance.usual, chance.made) for day, chance in single_days),
         base_rate=None if season is None else season.count.mean_days / season.count.season_days,
         season=_season(season),
         treat_from_chance=lines.treat_from_chance,
@@ -147,10 +147,19 @@ def disease_report(
     )
 
 
-def _chance(chance: Chance | None) -> ChanceReport | None:
+def chance_report(chance: Chance | None) -> ChanceReport | None:
+    """A chance with its word."""
     if chance is None:
         return None
-    return ChanceReport(chance.value, chance_word(chance.value), chance.low, chance.high, chance.years)
+    return ChanceReport(
+        chance.value,
+        chance_word(chance.value),
+        chance.low,
+        chance.high,
+        chance.years,
+        chance.usual,
+        chance.made,
+    )
 
 
 def _season(season: Season | None) -> SeasonReport | None:

@@ -6,28 +6,43 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-MORNING_SCHEMA: Literal[3] = 3
+MORNING_SCHEMA: Literal[4] = 4
 
 ChanceWord = Literal["very unlikely", "unlikely", "about as likely as not", "likely", "very likely"]
+Made = Literal["past_years", "readings", "forecast"]
 
 
 @dataclass(frozen=True, slots=True)
 class ChanceReport:
-    """A chance with its word, its 90 % interval and the past years it rests on."""
+    """A chance with its word, its 90 % interval and the past years it rests on.
+
+    Attributes:
+        usual: what past years alone say of these dates.
+        made: of what: past years alone; the last readings too; or a weather forecast too.
+    """
 
     value: float
     word: ChanceWord
     low: float
     high: float
     years: int
+    usual: float
+    made: Made
 
 
 @dataclass(frozen=True, slots=True)
 class DayChance:
-    """The chance that one day is an event day."""
+    """The chance that one day is an event day.
+
+    Attributes:
+        usual: what past years alone say of the date.
+        made: of what.
+    """
 
     day: date
     value: float
+    usual: float
+    made: Made
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,12 +276,16 @@ class ForecastReport:
         issued_stated: whether the source states it.
         reaches_to: its last hour.
         credit: who issued it.
+        learned_from: issued forecasts of this source, one a day, that its worth was learned from; 0 for none.
+        enters: whether it enters the chances: not without temperature and humidity in it, nor beside readings too old.
     """
 
     issued: datetime
     issued_stated: bool
     reaches_to: datetime
     credit: CreditReport
+    learned_from: int
+    enters: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,7 +375,7 @@ class MorningPage:
         forecast_is_set: whether the settings name a source of weather forecasts, fetched by then or not.
     """
 
-    schema: Literal[3]
+    schema: Literal[4]
     version: str
     grounds: str
     invented: bool

@@ -30,6 +30,8 @@ class Pool:
         usual_within: by other years.
         happened_within: 1, 0 or NaN.
         state: how the last fortnight stood, shape (mornings, 6).
+        crps: of the answers of the event's first model that gives a figure, shape (mornings, days).
+        usual_crps: of the answers about the date in other years.
     """
 
     stations: tuple[str, ...]
@@ -43,6 +45,8 @@ class Pool:
     usual_within: Floats
     happened_within: Floats
     state: Floats
+    crps: Floats
+    usual_crps: Floats
 
 
 def pool(hindcasts: Sequence[Hindcast]) -> Pool:
@@ -64,6 +68,8 @@ def pool(hindcasts: Sequence[Hindcast]) -> Pool:
         np.concatenate([one.usual_within for one in some]),
         np.concatenate([np.where(known > 0, passing, np.nan) for passing, known in came]),
         np.concatenate([one.state for one in some]),
+        np.concatenate([one.crps for one in some]),
+        np.concatenate([one.usual_crps for one in some]),
     )
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from forecast.report.sentences.answers import (
     ANSWERS,
     MIXING,
-    USUAL,
     YEARS_WORTH_COUNTING,
     chance_sentence,
     chance_words,
@@ -34,6 +33,7 @@ from forecast.report.sentences.models import (
     ways_sentence,
 )
 from forecast.report.sentences.weather import (
+    ahead_sentences,
     credit_words,
     data_sentence,
     forecast_sentence,
@@ -59,10 +59,10 @@ __all__ = [
     "INVENTED",
     "MIXING",
     "SHORT",
-    "USUAL",
     "WAYS_ON",
     "YEARS_WORTH_COUNTING",
     "about_models",
+    "ahead_sentences",
     "answer_words",
     "area_label",
     "as_of_sentence",

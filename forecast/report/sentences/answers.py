@@ -22,7 +22,15 @@ MIXING = (
     "Fill the tank half, add the product, shake or stir, top up, shake again; wet the turf, no running off "
     "(common practice, no source)."
 )
-USUAL = "Chances are the usual ones for these dates; this week's weather ahead is not known to them."
+# What the chances of a page are, by what the best informed of them is made of.
+CHANCES_ARE = {
+    "past_years": "Chances are the usual ones for these dates; this week's weather ahead is not known to them.",
+    "readings": (
+        "Chances follow the last readings for a few days, and are the usual ones for the date beyond; no weather "
+        "forecast enters them."
+    ),
+    "forecast": "Chances follow the weather forecast as far as it is worth following, and what is usual here beyond.",
+}
 ANSWERS = {
     "treat": "Treat",
     "scout": "Scout: go and look",
@@ -79,7 +87,7 @@ def chance_sentence(page: MorningPage, area: AreaReport, disease: DiseaseReport)
         f"the next visit on {day_words(disease.next_visit)}."
     )
     if disease.chance.years >= YEARS_WORTH_COUNTING:
-        told += f" In past years {in_ten(disease.chance.value)} such spans had one."
+        told += f" In past years {in_ten(disease.chance.usual)} such spans had one."
     return f"{told} Your line for treating is {percent(disease.treat_from_chance)}."
 
 
@@ -95,7 +103,8 @@ def _wearing_off(disease: DiseaseReport) -> str:
 
 def usual_sentence(page: MorningPage) -> str:
     """What all chances of the page are; empty where there is none on it."""
-    return USUAL if any(disease.days for area in page.areas for disease in area.diseases) else ""
+    made = {day.made for area in page.areas for disease in area.diseases for day in disease.days}
+    return next((CHANCES_ARE[one] for one in ("forecast", "readings", "past_years") if one in made), "")
 
 
 def chance_words(chance: ChanceReport) -> str:
@@ -110,7 +119,7 @@ def weeks_sentence(disease: DiseaseReport) -> str:
     return (
         f"At least one day of disease weather in the next 7 days: {chance_words(disease.chance_week_1)}; "
         f"in the 7 days after: {chance_words(disease.chance_week_2)}. A single day at this time of year: "
-        f"{percent(disease.days[0].value)}."
+        f"{percent(disease.days[0].usual)}."
     )
 
 
@@ -126,10 +135,16 @@ def made_sentence(disease: DiseaseReport) -> str:
     if disease.chance_week_1 is None:
         return ""
     years = disease.chance_week_1.years
-    text = (
-        f"Climatology: made of {years} past {'year' if years == 1 else 'years'} here around these dates, "
-        "without a weather forecast."
-    )
+    past = f"{years} past {'year' if years == 1 else 'years'} here around these dates"
+    made = {day.made for day in disease.days}
+    if made == {"past_years"}:
+        text = f"Climatology: made of {past}, without a weather forecast."
+    else:
+        follow = "the weather forecast and the last readings" if "forecast" in made else "the last readings"
+        text = (
+            f"Made of {past} and of {follow}: many ways the next days can go, each through all models. "
+            f"{_usual_from(disease)}"
+        )
     if disease.season is not None and disease.base_rate is not None:
         season = disease.season
         text += (
@@ -138,6 +153,14 @@ def made_sentence(disease: DiseaseReport) -> str:
             f"here ({season.least_days} to {season.most_days} over {season.seasons} seasons)."
         )
     return text
+
+
+def _usual_from(disease: DiseaseReport) -> str:
+    """From which day on the usual chance is told."""
+    usual = next((day.day for day in disease.days if day.made == "past_years"), None)
+    if usual is None:
+        return "What is usual for the date takes over little by little."
+    return f"From {day_words(usual)} on the usual chance for the date is told: nothing surer has been shown."
 
 
 def cover_left(cover: CoverReport | None) -> str:

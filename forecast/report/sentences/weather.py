@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from forecast.clock import day_words
-from forecast.report.page import BasisReport, CreditReport, MorningPage, PlaceReport, StandReport, WetNight
+from forecast.report.page import (
+    BasisReport,
+    CreditReport,
+    ForecastReport,
+    MorningPage,
+    PlaceReport,
+    StandReport,
+    WetNight,
+)
 from forecast.report.sentences.whole import area_label
 from forecast.report.words import NBSP, age_words, capital, clock, distance_words, owed_to
 
@@ -29,6 +37,9 @@ def _figures(place: PlaceReport) -> str:
         f"last reading {age_words(place.age_minutes or 0)} ago; last week {place.hours_filled} h filled, "
         f"{place.hours_missing} h missing"
     )
+
+
+LEARNED_DAYS = 60  # issued forecasts from which on they weigh more than the assumed table
 
 
 def place_sentences(page: MorningPage, place: PlaceReport) -> list[str]:
@@ -58,10 +69,7 @@ def place_sentences(page: MorningPage, place: PlaceReport) -> list[str]:
             f"One of them is a typical year ({place.typical_year}), stitched together from several: it tells the "
             "climate, not a season, and goes once four years of readings are there."
         )
-    lines.append(forecast_sentence(place, is_set=page.forecast_is_set))
-    lines += [f"Source: {credit_words(credit)}." for credit in place.credits]
-    if place.weather_forecast is not None:
-        lines.append(f"Weather forecast: {credit_words(place.weather_forecast.credit)}.")
+    lines += ahead_sentences(place, is_set=page.forecast_is_set)
     if place.sunrise:
         lines.append(f"Sunrise {clock(place.sunrise)} ({page.time_zone}): threads show best in the dew just before it.")
     return lines
@@ -87,15 +95,35 @@ def forecast_sentence(place: PlaceReport, *, is_set: bool) -> str:
         if not place.past_years:
             return f"{none}; nor are there past years here: nothing is known of the days ahead."
         return (
-            f"{none}: past years alone speak for the days ahead, and what today's readings still tell of them is gone "
-            "by about day 3."
+            f"{none}: past years speak for the days ahead, and the last readings, of which little is left by about "
+            "day 3."
         )
     ahead = place.weather_forecast
     moment = "issued" if ahead.issued_stated else "fetched"
     return (
         f"Weather forecast {moment} {day_words(ahead.issued)} {clock(ahead.issued)}, reaching to "
-        f"{day_words(ahead.reaches_to)}: it is kept, and does not enter the chances yet."
+        f"{day_words(ahead.reaches_to)}: {_worth(ahead)}."
     )
+
+
+def ahead_sentences(place: PlaceReport, *, is_set: bool) -> list[str]:
+    """What is known of the days ahead, and whose readings and forecast those are."""
+    lines = [forecast_sentence(place, is_set=is_set)]
+    lines += [f"Source: {credit_words(credit)}." for credit in place.credits]
+    if place.weather_forecast is not None:
+        lines.append(f"Weather forecast: {credit_words(place.weather_forecast.credit)}.")
+    return lines
+
+
+def _worth(ahead: ForecastReport) -> str:
+    """How a weather forecast enters the chances."""
+    if not ahead.enters:
+        return "it does not enter the chances, for want of temperature and humidity in it, or of fresh readings"
+    if not ahead.learned_from:
+        return "it enters the chances by an assumed skill, until issued forecasts kept here tell their own"
+    count = f"{ahead.learned_from} issued {'day' if ahead.learned_from == 1 else 'days'}"
+    more = "" if ahead.learned_from >= LEARNED_DAYS else " and, for want of more, an assumed skill"
+    return f"it enters the chances by how {count} of it came true here{more}"
 
 
 def credit_words(credit: CreditReport) -> str:

@@ -1,0 +1,154 @@
+"""``forecast verify`` on the demo: its scores are those of the mornings it told, and what it fits pages go by."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from demo_workspace import demo_copy
+
+from forecast.cli import cli
+from forecast.cli.common import open_workspace
+from forecast.desk.verifying import verify
+from forecast.errors import DataError
+from forecast.report.verify import SHOWN_LEADS, verify_text
+
+EVERY = "25"  # one morning in so many: six to nine a season, enough for every path
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return demo_copy(tmp_path_factory.mktemp("verify") / "w")
+
+
+def _run(*arguments: str | Path) -> str:
+    done = CliRunner().invoke(cli, [str(argument) for argument in arguments])
+    assert done.exit_code == 0, done.output
+    return done.stdout
+
+
+@pytest.fixture(scope="module")
+def report(demo: Path) -> dict[str, Any]:
+    folder = demo.parent
+    told = _run(
+        "verify", "-w", demo, "--area", "green", "--every", EVERY, "--emulate", "typical", "--keep",
+        "--html", folder / "verify.html", "--json",
+    )  # fmt: skip
+    found: dict[str, Any] = json.loads(told)
+    return found
+
+
+def _event(report: dict[str, Any], disease: str) -> dict[str, Any]:
+    found: dict[str, Any] = next(one for one in report["events"] if one["disease"] == disease)
+    return found
+
+
+def test_every_event_of_the_area_is_told_in_three_ways(report: dict[str, Any]) -> None:
+    assert {event["disease"] for event in report["events"]} >= {"brown_patch", "dollar_spot", "pythium_blight"}
+    for event in report["events"]:
+        assert [(one["source"], one["emulated"]) for one in event["sources"]] == [
+            ("readings", ""),
+            ("forecast", ""),
+            ("forecast", "typical"),
+        ], event["disease"]
+
+
+def test_only_mornings_with_an_archived_forecast_are_told_by_one(report: dict[str, Any]) -> None:
+    readings, issued, emulated = _event(report, "dollar_spot")["sources"]
+    assert issued["seasons"] == 1
+    assert "2050-05-01" <= issued["first"] <= issued["last"] <= "2050-07-25"
+    assert readings["seasons"] >= 9
+    assert "emulated" in emulated["made"]
+    assert "prove no provider" in emulated["made"]
+    assert "invented weather forecast" in issued["made"]
+
+
+def test_skill_is_one_less_the_quotient_of_the_brier_scores(report: dict[str, Any]) -> None:
+    compared = 0
+    for event in report["events"]:
+        for source in event["sources"]:
+            for lead in source["leads"]:
+                if lead["skill"]["value"] is None or lead["told_by"] == "usual":
+                    continue
+                assert lead["skill"]["value"] == pytest.approx(1 - lead["brier"] / lead["usual_brier"], abs=1e-9)
+                total = lead["miscalibration"] - lead["discrimination"] + lead["uncertainty"]
+                assert total == pytest.approx(lead["brier"], abs=1e-9)
+                compared += 1
+    assert compared > 5
+
+
+def test_beyond_the_days_worth_acting_on_the_usual_chance_is_told(report: dict[str, Any]) -> None:
+    for event in report["events"]:
+        for source in event["sources"]:
+            for lead in source["leads"]:
+                assert (lead["told_by"] == "usual") == (lead["days_ahead"] > source["act_days"])
+                if lead["told_by"] == "usual":
+                    assert lead["brier"] == pytest.approx(lead["usual_brier"])
+
+
+def test_an_emulated_forecast_is_worth_more_than_readings(report: dict[str, Any]) -> None:
+    readings, _, emulated = _event(report, "dollar_spot")["sources"]
+    for days in (2, 3, 4):
+        assert emulated["leads"][days]["skill"]["value"] > readings["leads"][days]["skill"]["value"]
+
+
+def test_one_season_of_forecasts_proves_nothing_and_says_so(demo: Path) -> None:
+    settings, database = open_workspace(demo)
+    found = verify(settings, database, datetime(2050, 7, 25, 9, 30, tzinfo=UTC), area_id="green", every_days=30)
+    text = " ".join(verify_text(found.report).split())
+    assert "only 1 season could be told again: too few to say" in text
+    assert not any(key.endswith("by forecast") for key in found.tables), "nor is anything fitted on it"
+
+
+def test_what_was_kept_is_what_pages_go_by_from_then_on(demo: Path, report: dict[str, Any]) -> None:
+    kept = json.loads((demo / "calibration.json").read_text(encoding="utf-8"))
+    assert len(kept["fits"]) == 1
+    assert set(kept["fits"][0]["tables"]) == {f"{event['key']} by readings" for event in report["events"]}
+    # Without forecasts in the archive the outlook goes by readings, and tells the skill that was found here.
+    told = json.loads(_run("outlook", "-w", demo, "--area", "green", "--as-of", "2050-07-25T05:30", "--json"))
+    assert told["areas"]
+    before = json.loads(_run("outlook", "-w", demo, "--area", "green", "--as-of", "2050-04-28T05:30", "--json"))
+    assert before["areas"][0]["diseases"]
+    assert all("five US airports" in one["skill_made"] for one in before["areas"][0]["diseases"])
+
+
+def test_a_second_fit_stands_beside_the_first(demo: Path, tmp_path: Path, report: dict[str, Any]) -> None:
+    assert report
+    copy = tmp_path / "again"
+    shutil.copytree(demo, copy)
+    _run("verify", "-w", copy, "--area", "north-field", "--every", "30", "--keep")
+    kept = json.loads((copy / "calibration.json").read_text(encoding="utf-8"))
+    assert len(kept["fits"]) == 2
+    assert kept["fits"][0] == json.loads((demo / "calibration.json").read_text(encoding="utf-8"))["fits"][0]
+
+
+def test_the_page_holds_a_paragraph_a_picture_and_a_table_a_source(demo: Path, report: dict[str, Any]) -> None:
+    html = (demo.parent / "verify.html").read_text(encoding="utf-8")
+    sources = sum(len(event["sources"]) for event in report["events"])
+    assert html.count("<figure") == sources
+    assert html.count("<table>") == sources
+    assert html.count("<tbody>") == sources
+    assert html.count('class="lead"') == len(report["events"])
+    rows = html.count("<tr><td>")
+    assert rows == sources * len(SHOWN_LEADS)
+    assert "<script" not in html
+    assert "not of disease" in html
+
+
+def test_the_text_says_how_far_ahead_to_act(demo: Path) -> None:
+    text = _run("verify", "-w", demo, "--area", "north-field", "--every", "30")
+    flat = " ".join(text.split())
+    assert "the usual chance for the date" in flat
+    assert "left out whole" in flat
+    assert "It is" not in text.splitlines()[0]
+
+
+def test_an_area_that_is_not_there_is_a_sentence(demo: Path) -> None:
+    done = CliRunner().invoke(cli, ["verify", "-w", str(demo), "--area", "nowhere"])
+    assert isinstance(done.exception, DataError)
+    assert "nowhere" in str(done.exception)
