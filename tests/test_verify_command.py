@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -11,12 +12,13 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from demo_workspace import demo_copy
+from pydantic import TypeAdapter
 
 from forecast.cli import cli
 from forecast.cli.common import open_workspace
 from forecast.desk.verifying import verify
 from forecast.errors import DataError
-from forecast.report.verify import SHOWN_LEADS, verify_text
+from forecast.report.verify import SHOWN_LEADS, ScoreReport, VerifyReport, paragraph, verify_text
 
 EVERY = "25"  # one morning in so many: six to nine a season, enough for every path
 
@@ -86,7 +88,10 @@ def test_beyond_the_days_worth_acting_on_the_usual_chance_is_told(report: dict[s
     for event in report["events"]:
         for source in event["sources"]:
             for lead in source["leads"]:
-                assert (lead["told_by"] == "usual") == (lead["days_ahead"] > source["act_days"])
+                assert (lead["told_by"] == "usual") == (lead["days_ahead"] > source["better_days"])
+                if lead["days_ahead"] <= source["act_days"]:
+                    assert lead["skill"]["low"] > 0
+                    assert lead["skill"]["value"] >= 0.05
                 if lead["told_by"] == "usual":
                     assert lead["brier"] == pytest.approx(lead["usual_brier"])
 
@@ -146,6 +151,27 @@ def test_the_text_says_how_far_ahead_to_act(demo: Path) -> None:
     assert "the usual chance for the date" in flat
     assert "left out whole" in flat
     assert "It is" not in text.splitlines()[0]
+
+
+@pytest.mark.parametrize(
+    ("better", "act", "words"),
+    [
+        (0, 0, "no day ahead is surely told better than by the usual chance for the date."),
+        (2, 0, "surely better than the usual ones up to 2 days ahead, but by too little to act on: they take away 40"),
+        (
+            1,
+            1,
+            "worth acting on up to 1 day ahead: they take away 40\u00a0% (30 to 50) of the usual chance's error 1 day",
+        ),
+        (4, 3, "and 20\u00a0% (10 to 30) on the last of these days. Up to 4 days ahead they are still a little better"),
+    ],
+)
+def test_the_paragraph_says_what_is_worth_acting_on(report: dict[str, Any], better: int, act: int, words: str) -> None:
+    one = TypeAdapter(VerifyReport).validate_python(report).events[0]
+    source = replace(one.sources[0], better_days=better, act_days=act)
+    leads = [replace(source.leads[0], skill=ScoreReport(0.4, 0.3, 0.5)), source.leads[1]]
+    leads += [replace(source.leads[2], skill=ScoreReport(0.2, 0.1, 0.3)), *source.leads[3:]]
+    assert words in paragraph(replace(one, sources=(replace(source, leads=tuple(leads)),)))
 
 
 def test_an_area_that_is_not_there_is_a_sentence(demo: Path) -> None:

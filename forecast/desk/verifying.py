@@ -29,6 +29,7 @@ from forecast.outlook.lead_skill import ASSUMED, LeadSkill
 from forecast.outlook.library import Library, library
 from forecast.outlook.members import Expected
 from forecast.report.verify import (
+    ACT_FROM_SKILL,
     RATIOS,
     VERIFY_SCHEMA,
     BinReport,
@@ -320,7 +321,9 @@ def _event(
 
 def _source(way: _Way, fitted: Fitted, mornings: Pool) -> VerifiedSource:
     leads = tuple(_lead(lead, fitted, mornings) for lead in range(1, LEADS + 1))
-    sure = fitted.calibration.told_days - 1
+    better = max(fitted.calibration.told_days - 1, 0)
+    worth = [lead.skill.value is not None and lead.skill.value >= ACT_FROM_SKILL for lead in leads[:better]]
+    act = worth.index(False) if False in worth else better
     return VerifiedSource(
         way.source,
         way.emulated,
@@ -329,7 +332,8 @@ def _source(way: _Way, fitted: Fitted, mornings: Pool) -> VerifiedSource:
         len(np.unique(mornings.year)),
         date_of(int(mornings.day.min())),
         date_of(int(mornings.day.max())),
-        max(sure, 0),
+        better,
+        act,
         leads,
         _window(fitted, mornings, 1, 7),
         _window(fitted, mornings, 8, 14),

@@ -12,6 +12,7 @@ from forecast.report.words import NBSP, capital, percent
 
 VERIFY_SCHEMA: Literal[1] = 1
 FEW_SEASONS = 5  # house choice: with fewer a table shows what it has and says that it proves little
+ACT_FROM_SKILL = 0.05  # house choice: less is better than the usual chance on paper and changes no plan
 SHOWN_LEADS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16)
 RATIOS = (0.2, 0.3, 0.4, 0.5)
 
@@ -89,7 +90,8 @@ class VerifiedSource:
         mornings: that were told again.
         seasons: that they lie in.
         first, last: morning.
-        act_days: up to how many days ahead the chances are surely better than the usual ones; 0 for none.
+        better_days: up to how many days ahead the chances are surely better than the usual ones; 0 for none.
+        act_days: up to how many of these they take away :data:`ACT_FROM_SKILL` of the usual chance's error or more.
         leads: one a day ahead.
         week_1: skill of any event day in the next 7 days.
         week_2: in the 7 after.
@@ -103,6 +105,7 @@ class VerifiedSource:
     seasons: int
     first: date
     last: date
+    better_days: int
     act_days: int
     leads: tuple[LeadReport, ...]
     week_1: ScoreReport
@@ -180,15 +183,23 @@ def _source_words(source: VerifiedSource) -> str:
     if source.seasons < FEW_SEASONS:
         seasons = f"{source.seasons} season{'' if source.seasons == 1 else 's'}"
         return f"{capital(who)}, only {seasons} could be told again: too few to say how far ahead chances are good."
-    if not source.act_days:
+    if not source.better_days:
         return f"{capital(who)}, no day ahead is surely told better than by the usual chance for the date."
+    better = f"{source.better_days} day{'' if source.better_days == 1 else 's'} ahead"
+    first = f"{_share(source.leads[0].skill)} of the usual chance's error 1 day ahead"
+    if not source.act_days:
+        return (
+            f"{capital(who)}, chances are surely better than the usual ones up to {better}, but by too little to act "
+            f"on: they take away {first}."
+        )
     days = f"{source.act_days} day{'' if source.act_days == 1 else 's'} ahead"
-    last = next(lead for lead in source.leads if lead.days_ahead == source.act_days)
-    first = source.leads[0]
-    return (
-        f"{capital(who)}, chances are worth acting on up to {days}: they take away {_share(first.skill)} of the usual "
-        f"chance's error 1 day ahead and {_share(last.skill)} on the last of these days; beyond, plan by what is usual."
-    )
+    last = source.leads[source.act_days - 1]
+    told = f"{capital(who)}, chances are worth acting on up to {days}: they take away {first}"
+    if source.act_days > 1:
+        told += f", and {_share(last.skill)} on the last of these days"
+    if source.better_days > source.act_days:
+        told += f". Up to {better} they are still a little better than the usual ones"
+    return f"{told}; beyond, plan by what is usual."
 
 
 def _share(score: ScoreReport) -> str:

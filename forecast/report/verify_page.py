@@ -19,6 +19,7 @@ INK, SOFT, DARK, MIDDLE, LIGHT, BAND = "#14202e", "#4b5866", "#143555", "#4472b3
 WIDE_IN, TALL_IN = 8.4, 2.9
 _LOOKS = ((DARK, "o"), (MIDDLE, "s"), (LIGHT, "^"))  # shape first, shade second
 _VALUE_RATIO = 0.3
+TICKS = (1, 4, 7, 10, 13, 16)
 
 
 def verify_html(report: VerifyReport) -> str:
@@ -73,11 +74,12 @@ def _skill(axes: Axes, source: VerifiedSource) -> None:
     axes.fill_between(leads, low, high, color=BAND)
     axes.plot(leads, value, color=DARK, marker="o", markersize=3, linewidth=1.4)
     axes.axhline(0, color=INK, linewidth=0.8)
-    if source.act_days:
-        axes.axvline(source.act_days + 0.5, color=SOFT, linestyle="--", linewidth=0.8)
-        axes.text(source.act_days + 0.7, 0.95, "usual from here", color=SOFT, fontsize=7, va="top")
+    if source.better_days:
+        axes.axvline(source.better_days + 0.5, color=SOFT, linestyle="--", linewidth=0.8)
+        axes.text(source.better_days + 0.7, 0.95, "usual from here", color=SOFT, fontsize=7, va="top")
     axes.set_ylim(min(-0.1, float(np.nanmin(low, initial=0.0))), 1)
     axes.set_xlim(0.5, len(leads) + 0.5)
+    axes.set_xticks(TICKS)
     axes.set_xlabel("days ahead")
     axes.set_title("skill over the usual chance", loc="left", fontsize=9, color=INK)
 
@@ -114,6 +116,7 @@ def _value(axes: Axes, source: VerifiedSource) -> None:
     axes.axhline(0, color=INK, linewidth=0.8)
     axes.set_ylim(min(-0.1, float(np.nanmin(low, initial=0.0))), 1)
     axes.set_xlim(0.5, len(leads) + 0.5)
+    axes.set_xticks(TICKS)
     axes.set_xlabel("days ahead")
     axes.set_title(f"value, acting from {100 * _VALUE_RATIO:.0f} %", loc="left", fontsize=9, color=INK)
 
