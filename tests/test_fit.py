@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from sklearn.model_selection import GroupKFold, KFold, cross_val_predict
+from sklearn.neighbors import KNeighborsClassifier
 
 from forecast.diseases.events import event_for
 from forecast.outlook.calibration import LEADS, STATE
@@ -168,3 +170,30 @@ def test_stations_stay_apart_in_a_pool() -> None:
     assert found.station.tolist() == [0] * 4 + [1] * 6
     assert found.happened[:4].max() == 0
     assert found.happened[4:].min() == 1
+
+
+def test_random_folds_find_skill_where_there_is_none() -> None:
+    """Why whole years are left out: days beside each other share their weather, and a near neighbour knows it.
+
+    Invented event days in runs, whose dates tell nothing of another year. Told from the ten nearest mornings of all
+    others a random fold is told from the day before and the day after; a fold of whole years from nothing.
+    """
+    random = np.random.default_rng(8)
+    years, mornings = 12, 150
+    lasting = np.zeros((years, mornings))
+    for day in range(1, mornings):
+        lasting[:, day] = 0.8 * lasting[:, day - 1] + 0.6 * random.normal(size=years)
+    happened = (lasting > 0.5).astype(int).ravel()
+    year = np.repeat(np.arange(years), mornings)
+    where = np.column_stack([np.tile(np.arange(mornings), years) / 5.0, 10.0 * year])
+    usual = happened.mean()
+
+    def skill(folds: object, groups: np.ndarray[tuple[int, ...], np.dtype[np.int64]] | None) -> float:
+        told = cross_val_predict(
+            KNeighborsClassifier(10), where, happened, cv=folds, groups=groups, method="predict_proba"
+        )[:, 1]
+        return float(1 - np.sum((told - happened) ** 2) / np.sum((usual - happened) ** 2))
+
+    by_random, by_year = skill(KFold(10, shuffle=True, random_state=1), None), skill(GroupKFold(12), year)
+    assert by_random > 0.2
+    assert by_year < 0.0

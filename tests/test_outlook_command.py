@@ -217,3 +217,43 @@ def test_a_replay_of_days_to_come_or_of_no_model_is_a_sentence(demo: Path) -> No
     assert "no tested model" in other
     third = _fault("replay", AREA, "--disease", "large_patch", "--from", "2050-06-20", "-w", demo)
     assert "no disease of the grass" in third
+
+
+@pytest.mark.parametrize(("year", "past"), [(2041, 0), (2042, 1), (2044, 3), (2049, 8)])
+def test_a_short_record_says_less_and_says_so(demo: Path, year: int, past: int) -> None:
+    """The invented record begins in November 2040; the archive of forecasts in 2050."""
+    told = _brown_patch(
+        json.loads(_run("outlook", "-w", demo, "--area", AREA, "--as-of", f"{year}-07-25T05:30", "--json"))
+    )
+    assert told["years"] == past
+    chances = [day["chance"] for day in told["days"]]
+    assert all((chance is None) == (past == 0) for chance in chances)
+    if past:
+        assert all(chance["made"] in {"readings", "past_years"} for chance in chances)
+        assert all(0 < chance["value"] < 1 for chance in chances[1:])
+        assert all(chance["low"] < chance["value"] < chance["high"] for chance in chances[1:])
+    text = _run("outlook", "-w", demo, "--area", AREA, "--as-of", f"{year}-07-25T05:30")
+    assert ("there are no past years of weather here" in text) == (past == 0)
+
+
+def test_fewer_years_are_wider(demo: Path) -> None:
+    def width(year: int) -> float:
+        page = json.loads(_run("outlook", "-w", demo, "--area", AREA, "--as-of", f"{year}-07-25T05:30", "--json"))
+        chances = [day["chance"] for day in _brown_patch(page)["days"][8:]]
+        return float(np.mean([chance["high"] - chance["low"] for chance in chances]))
+
+    assert width(2042) > width(2044) > width(2049)
+
+
+def test_a_season_taken_out_counts_no_longer_and_stops_nothing(demo: Path, tmp_path: Path) -> None:
+    holed = demo_copy(tmp_path / "holed")
+    for quantity in ("air_temperature_c", "relative_humidity_pct"):
+        words = ("--from", "2047-05-01", "--to", "2047-10-01", "--reason", "the sensor hung in the shed")
+        _run("weather", "withdraw", "--station", "alder-reach", "--quantity", quantity, *words, "-w", holed)
+    # What was withdrawn today was still believed on the demo's morning; the next one knows.
+    whole, fewer = (
+        _brown_patch(json.loads(_run("outlook", "-w", one, "--area", AREA, "--as-of", "2050-07-26T05:30", "--json")))
+        for one in (demo, holed)
+    )
+    assert (whole["years"], fewer["years"]) == (9, 8)
+    assert all(day["chance"] is not None for day in fewer["days"])
