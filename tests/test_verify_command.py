@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -146,11 +147,13 @@ def test_the_page_holds_a_paragraph_a_picture_and_a_table_a_source(demo: Path, r
 
 
 def test_the_text_says_how_far_ahead_to_act(demo: Path) -> None:
-    text = _run("verify", "-w", demo, "--area", "north-field", "--every", "30")
+    text = _run("verify", "-w", demo, "--area", "north-field", "--every", "30", "--openings")
     flat = " ".join(text.split())
     assert "the usual chance for the date" in flat
     assert "left out whole" in flat
-    assert "It is" not in text.splitlines()[0]
+    # Nine past seasons, of which the demo's record is whole; the mornings before each opening every fourteen days.
+    assert re.search(r"opening of the season, told from readings on \d+ mornings before it in 9 seasons: skill", flat)
+    assert re.search(r"The range of eight in ten held it on \d+.% of mornings", flat)
 
 
 @pytest.mark.parametrize(

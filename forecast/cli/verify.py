@@ -21,6 +21,7 @@ from forecast.cli.common import open_workspace, workspace_now, workspace_option,
     type=click.Choice(["typical", "low"]),
     help="Beside what was archived: what a weather forecast of this assumed skill would be worth.",
 )
+@click.option("--openings", is_flag=True, help="Also how good told openings of the season were.")
 @click.option("--keep", is_flag=True, help="From now on let pages go by what was fitted here.")
 @click.option(
     "--html", type=click.Path(path_type=Path, dir_okay=False), help="Write it as one HTML file, with pictures."
@@ -33,6 +34,7 @@ def verify(
     emulate: str | None,
     html: Path | None,
     *,
+    openings: bool,
     keep: bool,
     as_json: bool,
 ) -> None:
@@ -53,7 +55,14 @@ def verify(
     moment = workspace_now(settings)
     provider = {"typical": TYPICAL, "low": LOW}.get(emulate or "")
     found = make(
-        settings, database, moment, area_id=area, every_days=every_days, emulated=provider, progress=_told_on_stderr
+        settings,
+        database,
+        moment,
+        area_id=area,
+        every_days=every_days,
+        emulated=provider,
+        openings=openings,
+        progress=_told_on_stderr,
     )
     if keep:
         path = own_file(settings)

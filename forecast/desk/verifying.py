@@ -28,12 +28,14 @@ from forecast.outlook.expected import expected
 from forecast.outlook.lead_skill import ASSUMED, LeadSkill
 from forecast.outlook.library import Library, library
 from forecast.outlook.members import Expected
+from forecast.outlook.opening import TWO_IN_A_WEEK
 from forecast.report.verify import (
     ACT_FROM_SKILL,
     RATIOS,
     VERIFY_SCHEMA,
     BinReport,
     LeadReport,
+    OpeningScores,
     ReliabilityReport,
     ScoreReport,
     VerifiedEvent,
@@ -46,6 +48,8 @@ from forecast.verify.corp import corp
 from forecast.verify.emulate import Emulated, Emulator
 from forecast.verify.fit import Fitted, fit
 from forecast.verify.hindcast import Forecaster, Hindcast, Record, hindcast, record, seasons
+from forecast.verify.opening import opening_skill
+from forecast.verify.opening_hindcast import opening_hindcast
 from forecast.verify.pool import Pool, pool
 from forecast.verify.reliability import reliability, slope
 from forecast.verify.scores import brier_score, stratified_auc
@@ -58,6 +62,7 @@ LEAD_GROUPS = ((1, 3), (4, 7), (8, 14))
 BAND_DRAWS, BAND_SEED = 1000, 20400101
 SKILL_EVERY_DAYS = 7  # how often what issued forecasts are worth is learned anew while mornings are told again
 LEAST_SEASONS = 3
+OPENING_EVERY_DAYS = 14  # mornings before an opening that are told again; each makes members of half a year
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,6 +98,7 @@ def verify(
     area_id: str | None = None,
     every_days: int = 3,
     emulated: Emulated | None = None,
+    openings: bool = False,
     seed: int = BAND_SEED,
     progress: Callable[[str, int], Callable[[object], None]] | None = None,
 ) -> Verified:
@@ -105,6 +111,7 @@ def verify(
         area_id: one area; None for the first area of each place and event.
         every_days: one morning in so many.
         emulated: an assumed provider to be emulated beside readings and archived forecasts; None for none.
+        openings: whether openings of seasons are told again too; each takes members of half a year.
         seed: of the emulated forecasts' errors and of the bands.
         progress: told what is done and of how many steps; gives what moves it on.
 
@@ -145,7 +152,8 @@ def verify(
                     mornings = pool([part])
                     told[number].append((way, fit(mornings, way.source, way.made), mornings))
         for disease, event, rows in zip(task.diseases, task.events, told, strict=True):
-            found.append(_event(settings, rec, task, disease, event, rows))
+            opening = _opening(rec, event, task.months, last_known_hour) if openings else None
+            found.append(_event(settings, rec, task, disease, event, rows, opening))
             for way, fitted, _ in rows:
                 if not way.emulated and fitted.calibration.years >= LEAST_SEASONS:
                     tables[key(event, way.source)] = fitted.calibration
@@ -299,6 +307,7 @@ def _event(
     disease: Disease,
     event: Event,
     rows: Sequence[tuple[_Way, Fitted, Pool]],
+    opening: OpeningScores | None,
 ) -> VerifiedEvent:
     number = task.events.index(event)
     inside = np.zeros(len(rec.days), dtype=bool)
@@ -316,6 +325,32 @@ def _event(
         task.months,
         float(known.mean()) if known.size else None,
         tuple(_source(way, fitted, mornings) for way, fitted, mornings in rows),
+        opening,
+    )
+
+
+def _opening(rec: Record, event: Event, months: tuple[int, int], last_known_hour: int) -> OpeningScores | None:
+    """How good openings told from readings were; None without a season to tell or others to tell it from."""
+    found = opening_hindcast(
+        rec,
+        event,
+        months,
+        TWO_IN_A_WEEK,
+        ASSUMED,
+        last_known_hour=last_known_hour,
+        every_days=OPENING_EVERY_DAYS,
+    )
+    if not len(found.first) or not np.isfinite(found.usual).any():
+        return None
+    skill = opening_skill([found])
+    return OpeningScores(
+        skill.mornings,
+        skill.seasons,
+        _score(skill.soon),
+        _score(skill.days),
+        _or_none(skill.inside.value),
+        _or_none(skill.width_days),
+        _or_none(skill.usual_width_days),
     )
 
 

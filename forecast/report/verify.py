@@ -114,6 +114,28 @@ class VerifiedSource:
 
 
 @dataclass(frozen=True, slots=True)
+class OpeningScores:
+    """How good told openings of the season were, from readings and past years.
+
+    Attributes:
+        mornings: before the opening, on which it was told.
+        seasons: that they lie in.
+        soon: skill of the chance that it opens within 14 days, over the usual one.
+        day: skill of the day itself, by ranked probability up to 17 days.
+        held: share of mornings whose 10 to 90 % range held the day that came.
+        width_days, usual_width_days: mean width of that range, and of the usual one.
+    """
+
+    mornings: int
+    seasons: int
+    soon: ScoreReport
+    day: ScoreReport
+    held: float | None
+    width_days: float | None
+    usual_width_days: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class VerifiedEvent:
     """One event at one stand.
 
@@ -122,6 +144,7 @@ class VerifiedEvent:
         months: first and last month of the mornings.
         base_rate: share of the season's days on which the event came.
         sources: ways of telling; empty where no morning could be told.
+        opening: how good told openings were; None where there were none to tell.
     """
 
     key: str
@@ -133,6 +156,7 @@ class VerifiedEvent:
     months: tuple[int, int]
     base_rate: float | None
     sources: tuple[VerifiedSource, ...]
+    opening: OpeningScores | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,6 +294,22 @@ def reliability_sentence(group: ReliabilityReport) -> str:
     return f"{days}: {rows}.{slope}"
 
 
+def opening_sentence(event: VerifiedEvent, opening: OpeningScores) -> str:
+    """How good told openings of the season were."""
+    seasons = f"{opening.seasons} season{'' if opening.seasons == 1 else 's'}"
+    told = (
+        f"{capital(event.name)}, opening of the season, told from readings on {opening.mornings} mornings before it in "
+        f"{seasons}: skill {_interval(opening.soon)} of the chance that it opens within 14 days, and "
+        f"{_interval(opening.day)} of the day itself."
+    )
+    if opening.held is not None and opening.width_days is not None and opening.usual_width_days is not None:
+        told += (
+            f" The range of eight in ten held it on {percent(opening.held)} of mornings; it was "
+            f"{opening.width_days:.0f} days wide, the usual one {opening.usual_width_days:.0f}."
+        )
+    return told
+
+
 def verify_text(report: VerifyReport) -> str:
     """The verification for a terminal."""
     return "\n".join(_lines(report)) + "\n"
@@ -298,6 +338,9 @@ def _lines(report: VerifyReport) -> Iterator[str]:
             for group in source.reliability:
                 yield from wrapped(reliability_sentence(group), 2, 2)
             yield from wrapped(f"Made of: {source.made}.", 2)
+        if event.opening is not None:
+            yield ""
+            yield from wrapped(opening_sentence(event, event.opening), 0, 2)
     yield ""
     yield from wrapped(COLUMN_WORDS)
     for notice in report.notices:
