@@ -2,7 +2,7 @@
 
     python tests/benchmark_outlook.py
 
-Chunks of 50 series, so that memory does not grow with their number. The stock of past years (ten invented ones) is
+Chunks of 25 series, so that memory does not grow with their number. The stock of past years (ten invented ones) is
 made once and shared: it is made once a place and day, and its cost is printed by itself. The mark: 60 s of wall time
 and 1 GB on two cores.
 """
@@ -29,7 +29,7 @@ from forecast.panel import Panel, observed
 from forecast.stand import Stand, place_hours, stand_hours
 from forecast.turf import Setting
 
-SERIES, MEMBERS, DAYS, CHUNK = 10_000, 100, 16, 50
+SERIES, MEMBERS, DAYS, CHUNK = 10_000, 100, 16, 25
 YEARS, WORKERS = 10, 2
 MARK_S, MARK_MB = 60.0, 1000.0
 INDEX_MODELS = ("fidanza_1996", "smith_2018", "nutter_1983", "shane_1994")
