@@ -24,11 +24,14 @@ def usual(rate: float, seed: int = 1) -> Usual:
     return Usual((np.random.default_rng(seed).uniform(size=len(days)) < rate).astype(float), days)
 
 
-def ahead(passed: Floats, climate: Usual, calibration: Calibration | None = None) -> EventAhead:
+def ahead(
+    passed: Floats, climate: Usual, calibration: Calibration | None = None, readings: Calibration | None = None
+) -> EventAhead:
     year = np.repeat(np.arange(2020, 2020 + YEARS), MEMBERS // YEARS)
     nothing: Mapping[str, Floats] = {}
-    members = StandMembers(TODAY, nothing, nothing, year, "forecast", None, np.zeros(6))
-    return EventAhead(members, passed, climate, calibration or as_they_are("forecast"))
+    members = StandMembers(TODAY, nothing, nothing, year, "forecast", TODAY + LEADS, np.zeros(6))
+    own = calibration or as_they_are("forecast")
+    return EventAhead(members, passed, climate, own, readings or own)
 
 
 def with_share(share: float, seed: int = 2) -> Floats:
@@ -57,18 +60,25 @@ def test_a_window_counts_members_with_any_day() -> None:
 def test_where_members_are_not_followed_the_usual_chance_is_told_and_named_so() -> None:
     few = replace(as_they_are("forecast"), told_days=3, within=np.zeros((DAYS, DAYS)))
     one, climate = ahead(with_share(0.9), usual(0.2), few), usual(0.2)
-    for first, last in ((3, 3), (16, 16), (1, 7)):
+    for first, last in ((3, 3), (16, 16), (3, 9)):
         assert one.chance(TODAY + first, TODAY + last) == climate.chance(TODAY + first, TODAY + last)
     told = one.chance(TODAY + 2, TODAY + 2)
     assert told is not None
     assert told.made == "forecast"
 
 
-def test_some_days_after_a_forecasts_end_the_usual_chance_stands() -> None:
-    full = ahead(with_share(0.9), usual(0.2))
+def test_some_days_after_a_forecasts_end_what_readings_are_worth_holds() -> None:
+    readings = replace(as_they_are("readings"), told_days=11)
+    full = ahead(with_share(0.9), usual(0.2), None, readings)
     one = replace(full, members=replace(full.members, forecast_until=TODAY + 7))
     told = [one.chance(TODAY + day, TODAY + day) for day in range(DAYS)]
-    assert [chance is not None and chance.made for chance in told] == ["forecast"] * 9 + ["past_years"] * 8
+    made = [chance.made for chance in told if chance is not None]
+    assert made == ["forecast"] * 9 + ["readings"] * 2 + ["past_years"] * 6
+    # A forecast that ends today tells no less than none would: readings go on from tomorrow's morrow.
+    short = replace(full, members=replace(full.members, forecast_until=TODAY - 1))
+    alone = replace(full, members=replace(full.members, forecast_until=None))
+    for day in range(2, DAYS):
+        assert short.chance(TODAY + day, TODAY + day) == alone.chance(TODAY + day, TODAY + day)
 
 
 def test_beyond_the_last_member_day_and_before_today_the_usual_chance_stands() -> None:
@@ -77,12 +87,39 @@ def test_beyond_the_last_member_day_and_before_today_the_usual_chance_stands() -
         assert one.chance(TODAY + first, TODAY + last) == climate.chance(TODAY + first, TODAY + last)
 
 
-def test_days_that_no_member_knows_are_told_by_the_usual_chance() -> None:
+def test_days_that_no_member_knows_are_told_by_the_usual_chance_and_stop_no_window() -> None:
     passed = with_share(0.9)
-    passed[5] = np.nan
+    passed[:3] = np.nan  # as after a hole in the readings
     one, climate = ahead(passed, usual(0.2)), usual(0.2)
-    assert one.chance(TODAY + 5, TODAY + 5) == climate.chance(TODAY + 5, TODAY + 5)
+    assert one.chance(TODAY + 2, TODAY + 2) == climate.chance(TODAY + 2, TODAY + 2)
     assert one.chance(TODAY + 4, TODAY + 4) != climate.chance(TODAY + 4, TODAY + 4)
+    for last in range(1, DAYS):
+        window, day = one.chance(TODAY + 1, TODAY + last), one.chance(TODAY + last, TODAY + last)
+        assert window is not None
+        assert day is not None
+        assert window.value >= day.value, "and never less than its last day"
+
+
+def test_members_with_an_unknown_day_are_left_out_whether_another_passes_or_not() -> None:
+    passed = np.zeros((DAYS, MEMBERS))
+    passed[1, ::2] = 1  # half of the members pass tomorrow
+    unknown = passed.copy()
+    unknown[2, :60] = np.nan
+    told, without = (ahead(one, usual(0.5)).chance(TODAY + 1, TODAY + 3) for one in (unknown, passed))
+    assert told is not None
+    assert without is not None
+    # 20 of the 40 that are known, and 50 of 100: the same but for the five usual days, which weigh more.
+    assert told.value == pytest.approx(
+        max((20 + 5 * told.usual) / 45, (50 + 5 * usual(0.5).value(TODAY + 1, TODAY + 1)) / 105)
+    )
+
+
+def test_an_interval_is_of_the_known_members_alone() -> None:
+    passed = np.ones((DAYS, MEMBERS))
+    passed[3, np.arange(MEMBERS) % 10 > 0] = np.nan  # one known member a year, and all of them pass
+    told = ahead(passed, usual(0.5)).chance(TODAY + 3, TODAY + 3)
+    assert told is not None
+    assert told.low > 0.6
 
 
 @given(
@@ -90,15 +127,15 @@ def test_days_that_no_member_knows_are_told_by_the_usual_chance() -> None:
     rate=st.floats(0.02, 0.98),
     seed=st.integers(0, 50),
     single=st.lists(st.floats(0, 1), min_size=DAYS, max_size=DAYS),
-    weight=st.floats(0, 1),
+    weights=st.integers(0, 1000),
     told_days=st.integers(0, DAYS),
 )
 def test_windows_agree_with_their_days(
-    share: float, rate: float, seed: int, single: list[float], weight: float, told_days: int
+    share: float, rate: float, seed: int, single: list[float], weights: int, told_days: int
 ) -> None:
-    calibration = replace(
-        as_they_are("forecast"), single=np.array(single), within=np.full((DAYS, DAYS), weight), told_days=told_days
-    )
+    random = np.random.default_rng(weights)
+    within = random.uniform(size=(DAYS, DAYS)) * (random.uniform(size=(DAYS, DAYS)) < 0.7)  # with zeros among them
+    calibration = replace(as_they_are("forecast"), single=np.array(single), within=within, told_days=told_days)
     one = ahead(with_share(share, seed), usual(rate, seed), calibration)
 
     def value(first: int, last: int) -> float:
@@ -108,13 +145,14 @@ def test_windows_agree_with_their_days(
         return chance.value
 
     days = [value(day, day) for day in range(DAYS)]
-    if weight > 0:
-        for first in (0, 1, 5):
-            windows = [value(first, last) for last in range(first, DAYS)]
-            assert all(a <= b + 1e-12 for a, b in pairwise(windows[1:])), "longer is no less"
-            for last, window in enumerate(windows[1:], start=first + 1):
-                assert window >= max(days[first : last + 1]) - 1e-12
-                assert window <= min(sum(days[first : last + 1]), 1.0) + 1e-12
+    for first in (0, 1, 5):
+        windows = [value(first, last) for last in range(first, DAYS)]
+        if not told_days > first:
+            continue  # then usual chances stand as past years have them
+        assert all(a <= b + 1e-12 for a, b in pairwise(windows[1:])), "longer is no less"
+        for last, window in enumerate(windows[1:], start=first + 1):
+            assert window >= max(days[first : last + 1]) - 1e-12
+            assert window <= min(sum(days[first : last + 1]), 1.0) + 1e-12
 
 
 def test_numbers_of_days_are_the_members_with_the_chance_of_none_as_it_is_told() -> None:

@@ -143,14 +143,14 @@ def hindcast_of(passed: Floats, happened: Floats) -> Hindcast:
     )
 
 
-def test_windows_have_an_event_unless_all_days_are_known_to_have_none() -> None:
+def test_a_window_is_known_where_all_its_days_are() -> None:
     random = np.random.default_rng(5)
     passed = random.choice([0.0, 1.0, np.nan], p=[0.6, 0.2, 0.2], size=(30, DAYS, 7))
     happened = random.choice([0.0, 1.0, np.nan], p=[0.6, 0.2, 0.2], size=(30, DAYS))
     found = pool([hindcast_of(passed, happened)])
 
     def any_of(days: Floats) -> float:
-        return 1.0 if (days == 1).any() else np.nan if np.isnan(days).any() else 0.0
+        return np.nan if np.isnan(days).any() else float((days == 1).any())
 
     for morning in range(30):
         for first in range(DAYS):

@@ -248,7 +248,10 @@ def test_a_forecast_that_is_set_and_not_there_is_not_called_unset(page: MorningP
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"enters": False}, "it does not enter the chances, for want of temperature and humidity in it"),
+        (
+            {"enters": False},
+            "it does not enter the chances: it is more than two days old, lacks temperature or humidity",
+        ),
         ({"learned_from": 0}, "it enters the chances by an assumed skill"),
         ({"learned_from": 1}, "by how 1 issued day of it came true here and, for want of more, an assumed skill"),
         ({"learned_from": 59}, "by how 59 issued days of it came true here and, for want of more, an assumed skill"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
@@ -98,7 +99,8 @@ def page_moment(settings: Settings, database: Database, as_of: str | None) -> tu
     fixed = settings.grounds.as_of
     if as_of is None:
         return (now(), False) if fixed is None else (fixed.replace(tzinfo=settings.grounds.zone), True)
-    moment = site_moment(as_of, settings)
+    # A date alone means its morning, when the page is read.
+    moment = site_moment(f"{as_of}T05:30" if re.fullmatch(r"\d{4}-\d{2}-\d{2}", as_of) else as_of, settings)
     if moment > (now() if fixed is None else _end_of_weather(settings, database)):
         raise click.BadParameter("only mornings that have been can be replayed", param_hint="--as-of")
     return moment, True

@@ -68,7 +68,11 @@ def verify(
         path = own_file(settings)
         fits = read_fits(path) if path.exists() else []
         write_whole(path, with_fit(fits, moment.strftime(records.UTC_FORM), found.tables))
-        click.echo(f"{len(found.tables)} fitted and kept in {path}", err=True)
+        click.echo(
+            f"{len(found.tables)} fitted and kept in {path}: chances made from readings go by them from now on, those "
+            "made with a weather forecast once three seasons of forecasts are archived; delete the file to go back",
+            err=True,
+        )
     if html is not None:
         from forecast.report.verify_page import verify_html
 

@@ -10,8 +10,8 @@ from typing import Any, TypedDict
 
 from forecast.config import Settings
 from forecast.diseases.events import Event
-from forecast.errors import DataError
-from forecast.outlook.calibration import Calibration, Source, as_they_are
+from forecast.errors import DataError, Notice
+from forecast.outlook.calibration import Calibration, Source, untested
 
 OWN_FILE = "calibration.json"
 SHIPPED = Path(__file__).with_name("shipped_calibration.json")
@@ -39,12 +39,12 @@ class Calibrations:
         """For an event whose members follow a source.
 
         Where none was fitted for it, that of the most of its models which share one; without that, members at their
-        word.
+        word for a few days.
         """
         wanted = {model.key for model in event.deciding}
         near = [(len(some), name) for some, name in self._models(source) if some <= wanted]
         if not near:
-            return as_they_are(source)
+            return untested(source)
         count, name = max(near)
         found = self.tables[name]
         if count == len(wanted):
@@ -71,13 +71,25 @@ def calibrations(settings: Settings, known_by: str) -> Calibrations:
     Raises:
         DataError: the workspace's file cannot be read.
     """
-    tables = _tables(json.loads(SHIPPED.read_text(encoding="utf-8"))["tables"]) if SHIPPED.exists() else {}
+    tables = _shipped()
     path = own_file(settings)
     if path.exists():
         fits = [fit for fit in read_fits(path) if fit["fitted_utc"] <= known_by]
         for fit in sorted(fits, key=lambda one: one["fitted_utc"]):
             tables |= _tables(fit["tables"])
     return Calibrations(tables)
+
+
+def calibrations_or_shipped(settings: Settings, known_by: str) -> tuple[Calibrations, list[Notice]]:
+    """The same; where the workspace's file is damaged the shipped ones stand, with a notice: pages must not stop."""
+    try:
+        return calibrations(settings, known_by), []
+    except DataError as error:
+        return Calibrations(_shipped()), [Notice(f"{error.what}; the shipped weights stand; {error.hint}", grave=True)]
+
+
+def _shipped() -> dict[str, Calibration]:
+    return _tables(json.loads(SHIPPED.read_text(encoding="utf-8"))["tables"])
 
 
 def own_file(settings: Settings) -> Path:

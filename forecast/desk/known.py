@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -12,7 +12,7 @@ from forecast import quality, records
 from forecast.clock import day_number, utc_minute
 from forecast.config import Settings
 from forecast.database import Database
-from forecast.desk.calibrations import Calibrations, calibrations
+from forecast.desk.calibrations import Calibrations, calibrations_or_shipped
 from forecast.desk.forecast_skill import skill_of
 from forecast.desk.hours import KnownHours, known_hours
 from forecast.desk.inventory import stored_elsewhere
@@ -25,12 +25,17 @@ from forecast.diseases import MODELS
 from forecast.diseases.events import Event
 from forecast.errors import Notice
 from forecast.ingest.keep.archive import Issue, issues
+from forecast.outlook.calibration import as_they_are
 from forecast.outlook.lead_skill import LeadSkill
 from forecast.outlook.library import Library
 from forecast.outlook.prospect import Prospect
 from forecast.report.page import PlaceReport
 from forecast.stand import Stand
 from forecast.turf import Area, Disease
+
+# A stand watered or freed of dew on set days is wet or dry on those: the usual chance of a date knows no weekday.
+WATERED = ("leaf_wet_fraction", "water_on_turf_mm")
+SET_DAYS = "members taken at their word: usual chances do not know on which days this stand is watered or freed of dew"
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +52,7 @@ class Known:
         calibrations: what members are worth.
         weather: what place reports are made of.
         notices: trouble met; place reports add to it.
+        prospects: those that were asked for, by stand and event; areas of one stand share them.
     """
 
     settings: Settings
@@ -58,6 +64,7 @@ class Known:
     calibrations: Calibrations
     weather: Weather
     notices: list[Notice]
+    prospects: dict[tuple[object, ...], Prospect] = field(default_factory=dict)
 
     @property
     def switched_on(self) -> Collection[str]:
@@ -78,9 +85,23 @@ class Known:
         found = self.of(area)
         if found is None:
             return None
-        members = found.view.ahead
-        fitted = None if members is None else self.calibrations.of(event, members.source)
-        return Prospect(found.view, event, fitted)
+        models = (tuple(model.key for model in some) for some in (event.deciding, event.beside))
+        named = (found.view.stand.stand_id, event.disease, *models)
+        if named not in self.prospects:
+            self.prospects[named] = self._prospect(found, event)
+        return self.prospects[named]
+
+    def _prospect(self, found: Seen, event: Event) -> Prospect:
+        members, setting = found.view.ahead, found.view.stand.setting
+        if members is None:
+            return Prospect(found.view, event)
+        watered = setting.irrigation is not None or setting.dew_removal is not None
+        if watered and any(one.quantity in WATERED for model in event.deciding for one in model.inputs):
+            at_their_word = as_they_are(members.source, SET_DAYS)
+            return Prospect(found.view, event, at_their_word, at_their_word)
+        return Prospect(
+            found.view, event, self.calibrations.of(event, members.source), self.calibrations.of(event, "readings")
+        )
 
     def place(self, place_id: str) -> PlaceReport:
         """What a page tells of one place; adds notices where its data are old or none."""
@@ -121,6 +142,7 @@ def known_morning(
     seen = seen_stands(areas, by_area, hours, today, now_utc, offset_minutes, models, ahead)
     views = {one.view.stand.place_id: one.view for one in seen.values()}
     fitted_by = as_of.astimezone(UTC).strftime(records.UTC_FORM)
+    fitted, damaged = calibrations_or_shipped(settings, fitted_by)
     return Known(
         settings,
         clock,
@@ -128,9 +150,9 @@ def known_morning(
         offset_minutes,
         by_area,
         seen,
-        calibrations(settings, fitted_by),
+        fitted,
         Weather(settings, database, clock, hours, views, newest, {} if ahead is None else ahead.worth),
-        _notices(settings, database, hours, now_utc, notices),
+        _notices(settings, database, hours, now_utc, [*notices, *damaged]),
     )
 
 

@@ -26,6 +26,7 @@ from forecast.panel import Panel
 from forecast.stand import Stand
 
 MEMBERS = 100
+OLDEST_FORECAST_HOURS = 48  # house choice: what is told by a forecast was fitted and tested with fresh ones
 SkillOf = Callable[[Issue, Library, str], LeadSkill]
 
 
@@ -110,6 +111,8 @@ class LookingAhead:
         )
         stock = library(past)
         issue = self._issues.get(nearest_station(self._settings, place_id))
+        if issue is not None and self._now - issue.issued_utc > np.timedelta64(OLDEST_FORECAST_HOURS, "h"):
+            issue = None
         told = None if issue is None else expected(issue.forecast.hours, issue.forecast.values, last_known, length)
         skill = None
         if issue is not None and told is not None:

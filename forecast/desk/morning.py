@@ -222,8 +222,8 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         left_out=left_out,
         tank_l=shared.settings.grounds.sprayer.litres,
         single_days=ahead.single_days(range(shared.today, shared.today + need.PLAN_DAYS)) if ahead else (),
-        week_1=ahead.chance(shared.today, shared.today + 6) if ahead else None,
-        week_2=ahead.chance(shared.today + 7, shared.today + 13) if ahead else None,
+        week_1=ahead.chance(shared.today + 1, shared.today + 7) if ahead else None,
+        week_2=ahead.chance(shared.today + 8, shared.today + 14) if ahead else None,
         season=_season(shared, area, disease, ahead),
         labels=shared.settings.labels,
     )

@@ -91,6 +91,7 @@ def _area(known: Known, area: Area) -> OutlookArea:
         known.settings.place(area.place_id).name,
         tuple(one for one in (_disease(known, area, disease) for disease in told) if one is not None),
         tuple(disease.name for disease in shown if disease not in told),
+        tuple(disease.name for disease in possible if disease not in shown),
     )
 
 

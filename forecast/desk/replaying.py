@@ -64,8 +64,12 @@ def replayed(
             hint="'forecast models' tells which models there are; models_switched_on in grounds.toml lets one decide",
         )
     zone = settings.grounds.zone
-    if not first <= last <= now.astimezone(zone).date():
-        raise DataError(f"{first} to {last} is no run of mornings that have been", hint="give --from and --to in order")
+    if last < first:
+        raise DataError(f"{first} to {last} is no run of mornings", hint="give --from and --to in order")
+    if last > now.astimezone(zone).date():
+        raise DataError(
+            f"{last} lies ahead of {now.astimezone(zone).date()}", hint="only mornings that have been can be replayed"
+        )
     came = _came(settings, database, now, area, disease)
     found = []
     for offset in range((last - first).days + 1):
@@ -129,8 +133,8 @@ def _came(settings: Settings, database: Database, now: datetime, area: Area, dis
 
 
 def _morning(day: date, told: DiseaseReport, came: _Came) -> ReplayedMorning:
-    week = timedelta(days=6)
-    after = day + timedelta(days=7)
+    tomorrow, week = day + timedelta(days=1), timedelta(days=6)
+    after = tomorrow + timedelta(days=7)
     return ReplayedMorning(
         day,
         told.answer,
@@ -140,6 +144,6 @@ def _morning(day: date, told: DiseaseReport, came: _Came) -> ReplayedMorning:
         told.chance_week_1,
         told.chance_week_2,
         came.any_of(told.open_from, told.next_visit) if told.open_from <= told.next_visit else None,
-        came.count(day, day + week),
+        came.count(tomorrow, tomorrow + week),
         came.count(after, after + week),
     )

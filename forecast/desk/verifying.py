@@ -11,6 +11,7 @@ import numpy as np
 from forecast import __version__
 from forecast.clock import date_of, utc_minute
 from forecast.config import Settings
+from forecast.daily import last_stamp
 from forecast.database import Database
 from forecast.desk.calibrations import key
 from forecast.desk.forecast_skill import recent_issues, skill_from
@@ -24,13 +25,14 @@ from forecast.diseases.events import Event, event_for
 from forecast.errors import DataError
 from forecast.ingest.keep.archive import Issue
 from forecast.outlook.calibration import LEADS, Calibration, Source
-from forecast.outlook.expected import expected
+from forecast.outlook.expected import aged, expected
 from forecast.outlook.lead_skill import ASSUMED, LeadSkill
 from forecast.outlook.library import Library, library
 from forecast.outlook.members import Expected
 from forecast.outlook.opening import TWO_IN_A_WEEK
 from forecast.report.verify import (
     ACT_FROM_SKILL,
+    FEW_SEASONS,
     RATIOS,
     VERIFY_SCHEMA,
     BinReport,
@@ -56,12 +58,12 @@ from forecast.verify.scores import brier_score, stratified_auc
 from forecast.verify.value import excess_expense
 from forecast.verify.year_blocks import Skill, skill_with_interval
 
-MORNING_HOUR = 5.5  # half past five, standard time: when the page is read
+READ_AT_MINUTE = 5 * 60 + 30  # half past five, of standard time here: when the page is read
 LEAST_BIN_CASES = 20  # house choice: a bin with fewer says nothing
 LEAD_GROUPS = ((1, 3), (4, 7), (8, 14))
 BAND_DRAWS, BAND_SEED = 1000, 20400101
 SKILL_EVERY_DAYS = 7  # how often what issued forecasts are worth is learned anew while mornings are told again
-LEAST_SEASONS = 3
+LEAST_MORNINGS = 5  # of a season, for it to count towards what is kept
 OPENING_EVERY_DAYS = 14  # mornings before an opening that are told again; each makes members of half a year
 
 
@@ -82,8 +84,8 @@ class Verified:
 
     Attributes:
         report: for a reader.
-        tables: calibrations fitted on three seasons and more, by the key of :mod:`forecast.desk.calibrations`; none of
-            emulated forecasts.
+        tables: calibrations fitted on five seasons and more, over all places, by the key of
+            :mod:`forecast.desk.calibrations`; none of emulated forecasts.
     """
 
     report: VerifyReport
@@ -120,15 +122,17 @@ def verify(
     """
     now_utc = utc_minute(moment)
     hours = known_hours(settings, database, now_utc)
-    if hours is None or "air_temperature_c" not in hours.panel.values:
+    if hours is None or "air_temperature_c" not in hours.at_places.panel.values:
         raise DataError("no weather is known by this moment", hint="load some with 'forecast weather load' or 'fetch'")
     clock = moment.astimezone(settings.grounds.zone)
     offset_minutes = settings.grounds.standard_offset_minutes(clock.year)
-    last_known_hour = int(MORNING_HOUR - settings.grounds.station[0].observation_lag_minutes / 60 // 1)
+    lag_minutes = settings.grounds.station[0].observation_lag_minutes
+    last_known_hour = (READ_AT_MINUTE - lag_minutes) // 60
     found: list[VerifiedEvent] = []
-    tables: dict[str, Calibration] = {}
+    kept: dict[str, tuple[Source, list[Hindcast]]] = {}
     for task in _tasks(settings, area_id):
-        place = place_hours(hours.panel.only(hours.panel.series.index(task.stand.place_id)), task.stand.where)
+        read = hours.at_places.panel  # a typical year never was, and is no season to be told
+        place = place_hours(read.only(read.series.index(task.stand.place_id)), task.stand.where)
         told_so = replace(task.stand, wetness=stand_hours(place, task.stand).wet.method.key)
         rec = record(task.stand.place_id, place, told_so, offset_minutes, task.events)
         ways = _ways(settings, database, hours, rec, task, now_utc, emulated, seed)
@@ -149,14 +153,13 @@ def verify(
             )
             for number, part in enumerate(parts):
                 if _tellable(part):
+                    if not way.emulated:
+                        kept.setdefault(key(task.events[number], way.source), (way.source, []))[1].append(part)
                     mornings = pool([part])
                     told[number].append((way, fit(mornings, way.source, way.made), mornings))
         for disease, event, rows in zip(task.diseases, task.events, told, strict=True):
             opening = _opening(rec, event, task.months, last_known_hour) if openings else None
             found.append(_event(settings, rec, task, disease, event, rows, opening))
-            for way, fitted, _ in rows:
-                if not way.emulated and fitted.calibration.years >= LEAST_SEASONS:
-                    tables[key(event, way.source)] = fitted.calibration
     report = VerifyReport(
         VERIFY_SCHEMA,
         __version__,
@@ -164,11 +167,23 @@ def verify(
         settings.grounds.invented,
         clock,
         every_days,
-        f"{last_known_hour:02d}:00 standard time, the last reading of a page at 05:30",
+        f"05:30, standard time all year, with readings that come {lag_minutes} minutes late",
         tuple(found),
         (),
     )
-    return Verified(report, tables)
+    return Verified(report, _tables(kept))
+
+
+def _tables(kept: dict[str, tuple[Source, list[Hindcast]]]) -> dict[str, Calibration]:
+    """Calibrations of the events told again, each over all its places, where there are seasons enough."""
+    found = {}
+    for name, (source, parts) in kept.items():
+        mornings = pool(parts)
+        _, count = np.unique(mornings.year, return_counts=True)
+        if np.count_nonzero(count >= LEAST_MORNINGS) >= FEW_SEASONS:
+            made = f"past mornings here ({', '.join(mornings.stations)})"
+            found[name] = fit(mornings, source, made).calibration
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -227,7 +242,8 @@ def _ways(
     provider = _provider(database, station, None if asked is None else asked.provider.key, now_utc)
     issued = () if provider is None else recent_issues(database, station, provider, now_utc)
     if issued:
-        archived = _Archived(issued, hours, task.stand.place_id, rec)
+        lag_minutes = settings.grounds.station[0].observation_lag_minutes
+        archived = _Archived(issued, hours, task.stand.place_id, rec, lag_minutes)
         first, last = (int(one.issued_utc.astype("datetime64[D]").astype(int)) for one in (issued[0], issued[-1]))
         years = tuple(year for year, start, end in seasons(rec.days, task.months) if start <= last and end >= first)
         made = f"weather forecasts of {issued[-1].forecast.provider.name}, as they were issued, and readings at {place}"
@@ -258,8 +274,11 @@ def _provider(database: Database, station: str, wanted: str | None, now_utc: np.
 class _Archived:
     """What issued forecasts said on past mornings, and what they were worth by then."""
 
-    def __init__(self, issued: Sequence[Issue], hours: KnownHours, place_id: str, rec: Record) -> None:
+    def __init__(
+        self, issued: Sequence[Issue], hours: KnownHours, place_id: str, rec: Record, lag_minutes: int
+    ) -> None:
         self._issued, self._hours, self._place_id, self._rec = issued, hours, place_id, rec
+        self._lag_minutes, self._last_known_hour = lag_minutes, (READ_AT_MINUTE - lag_minutes) // 60
         self._fetched = np.array([one.fetched_utc for one in issued])
         self._learned: dict[int, LeadSkill] = {}
         self._stock: Library | None = None
@@ -274,7 +293,15 @@ class _Archived:
         return expected(issue.forecast.hours, issue.forecast.values, last_known, hours_ahead)
 
     def skill(self, day: int) -> LeadSkill:
-        """What forecasts were worth by the mornings before, learned anew every week; by the age of the newest."""
+        """What a morning's newest forecast was worth by its age, and by the mornings before, learned anew weekly."""
+        last_known = last_stamp(day, self._rec.offset_minutes, self._last_known_hour)
+        issue = self._newest(last_known)
+        older_h = 0.0
+        if issue is not None:
+            older_h = float((last_known - issue.issued_utc).astype("timedelta64[s]").astype(np.int64)) / 3600
+        return aged(self._learned_by(day), older_h)
+
+    def _learned_by(self, day: int) -> LeadSkill:
         week = day // SKILL_EVERY_DAYS
         if week not in self._learned:
             if self._stock is None:
@@ -287,8 +314,8 @@ class _Archived:
         return self._learned[week]
 
     def _newest(self, last_known: np.datetime64) -> Issue | None:
-        """The last one that a page told three hours after the last reading could know."""
-        by = last_known.astype("datetime64[s]") + np.timedelta64(3 * 3600, "s")
+        """The last one that a page read when this reading was its last could know."""
+        by = last_known.astype("datetime64[s]") + np.timedelta64(60 * self._lag_minutes, "s")
         known = np.flatnonzero(self._fetched <= by)
         if not known.size:
             return None
@@ -390,7 +417,7 @@ def _lead(lead: int, fitted: Fitted, mornings: Pool) -> LeadReport:
         int(known.sum()),
         brier_score(told, came),
         brier_score(usual, came),
-        _score(fitted.skill[lead]),
+        ScoreReport(0.0, 0.0, 0.0) if by_usual else _score(fitted.skill[lead]),
         _or_none(raw.value),
         "usual" if by_usual else "regression" if stacked else "weight",
         _or_none(parts.miscalibration),

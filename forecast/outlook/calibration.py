@@ -9,7 +9,7 @@ numbers are fitted in ``forecast.verify``, once, over all stations at hand.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -22,6 +22,8 @@ EDGE = 1e-3  # logits are taken within this of 0 and 1
 STATE = ("t_1_day", "t_5_days", "t_14_days", "td_1_day", "td_5_days", "td_14_days")
 
 Source = Literal["forecast", "readings"]
+# House choice: about as far as any event at five airports was surely told better than by past years.
+UNTESTED_DAYS = {"readings": 4, "forecast": 8}
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +72,10 @@ class Calibration:
             told = np.where(np.isnan(stacked), told, stacked)
         return np.where(np.arange(LEADS + 1) < self.told_days, told, usual)
 
+    def without_regression(self) -> Calibration:
+        """The weights alone, for an event that the regression was not fitted for."""
+        return replace(self, stack=np.full_like(self.stack, np.nan))
+
     def of_windows(self, members: Floats, usual: Floats) -> Floats:
         """Chances of at least one event day within windows; both of shape (..., days, days)."""
         told: Floats = usual + self.within * (members - usual)
@@ -100,6 +106,10 @@ class Calibration:
         wrong = [name for name, shape in shapes.items() if values[name].shape != shape]
         if wrong:
             raise ValueError(f"a calibration's {', '.join(wrong)} has another shape than this version's")
+        weights = [name for name in ("single", "within") if not ((values[name] >= 0) & (values[name] <= 1)).all()]
+        told = plain["told_days"]
+        if weights or type(told) is not int or not 0 <= told <= LEADS + 1 or plain["source"] not in UNTESTED_DAYS:
+            raise ValueError("a calibration's weights, days or source are none")
         words: dict[str, Any] = {field.name: plain[field.name] for field in fields(cls) if field.name not in shapes}
         words["stations"] = tuple(words["stations"])
         return cls(**{**words, **values})
@@ -115,6 +125,13 @@ def as_they_are(
         source, days, np.ones(days), np.ones((days, days)), np.full((days, 3 + len(STATE)), np.nan),
         unknown, unknown, unknown, 0, 0, (), made,
     )  # fmt: skip
+
+
+def untested(source: Source) -> Calibration:
+    """Members at their word on the first days, where no fit speaks for an event: what is not tested is not told far."""
+    days = UNTESTED_DAYS[source]
+    near = np.arange(LEADS + 1) < days
+    return replace(as_they_are(source), told_days=days, within=np.tile(near.astype(np.float64), (LEADS + 1, 1)))
 
 
 def members_chance(passing: Floats, known: Floats, usual: Floats) -> Floats:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forecast.outlook.calibration import LEADS, Calibration, Source, members_chance
-from forecast.outlook.climatology import Chance, Usual, interval
+from forecast.outlook.climatology import Chance, Made, Usual, interval
 from forecast.panel import Floats
 
 HELD_DAYS = 1  # house choice: so many days after a forecast's end its last day still tells something
@@ -48,44 +48,122 @@ class EventAhead:
         passed: the event, 1, 0 or NaN, shape (days, members).
         usual: the same event in past years.
         calibration: what members are worth for it.
+        readings: the same for members that follow readings alone; it holds beyond a weather forecast's end.
     """
 
     members: StandMembers
     passed: Floats
     usual: Usual
     calibration: Calibration
-
-    def reaches(self, first_day: int, last_day: int) -> bool:
-        """Whether members speak of all days between two, both included."""
-        first, last = first_day - self.members.first_day, last_day - self.members.first_day
-        return 0 <= first <= last <= LEADS and bool(np.isfinite(self._members_within[first, last]))
+    readings: Calibration
 
     def chance(self, first_day: int, last_day: int) -> Chance | None:
         """The chance of at least one event day between two days; None where no past year counts.
 
         A window's chance is no less than that of any of its days and no more than all of theirs together, and grows
-        with its length, however the numbers of the calibration fall.
+        with its length, however the numbers of the calibration fall. Where members know nothing, usual chances stand.
         """
         usual = self.usual.chance(first_day, last_day)
-        if usual is None or not self.reaches(first_day, last_day):
-            return usual
-        until = self.members.forecast_until
-        if until is not None and first_day > until + HELD_DAYS:
-            return usual  # what the calibration was fitted on went on
         first, last = first_day - self.members.first_day, last_day - self.members.first_day
-        weight = float(self.calibration.within[first, last])
-        if first == last:
-            weight = float(first < self.calibration.told_days)
-        if weight == 0:
+        if usual is None or not 0 <= first <= last <= LEADS:
             return usual
-        value = float(self._told[first, last])
-        low, high = interval(self._by_year(first, last))
-        low, high = (
-            usual_end + weight * (end - usual_end) for usual_end, end in ((usual.low, low), (usual.high, high))
-        )
-        years = len(np.unique(self.members.year))
-        made = self.members.source
+        value = float(self._days[first] if first == last else self._windows[first, last])
+        made = self._made(first, last)
+        if made == "past_years" or not np.isfinite(value):
+            return usual
+        rates = self._by_year(first, last)
+        low, high = interval(rates) if rates.size else (usual.low, usual.high)
+        weight = self._weight(first, last)
+        low, high = (of + weight * (end - of) for of, end in ((usual.low, low), (usual.high, high)))
+        years = min(len(rates), usual.years) if rates.size else usual.years
         return Chance(value, min(low, value), max(high, value), years, usual.value, made)
+
+    def _made(self, first: int, last: int) -> Made:
+        """What the best informed of a window's days is made of."""
+        told = self._told_days[first : last + 1]
+        if not told.any():
+            return "past_years"
+        return "forecast" if (told & self._by_forecast[first : last + 1]).any() else "readings"
+
+    def _weight(self, first: int, last: int) -> float:
+        if first == last:
+            return float((self.calibration if self._by_forecast[first] else self.readings).single[first])
+        return float(self._within[first, last])
+
+    @cached_property
+    def _by_forecast(self) -> NDArray[np.bool_]:
+        """Days that the forecast's own calibration holds for; none without a forecast."""
+        if self.members.forecast_until is None:
+            return np.zeros(LEADS + 1, dtype=bool)
+        return np.arange(LEADS + 1) <= self.members.forecast_until + HELD_DAYS - self.members.first_day
+
+    @cached_property
+    def _told_days(self) -> NDArray[np.bool_]:
+        """Single days that are told by more than past years."""
+        lead = np.arange(LEADS + 1)
+        until = np.where(self._by_forecast, self.calibration.told_days, self.readings.told_days)
+        told: NDArray[np.bool_] = (lead < until) & np.isfinite(self._members_days)
+        return told
+
+    @cached_property
+    def _within(self) -> Floats:
+        """Weights of windows: the forecast's where all their days are its own, else those of readings."""
+        return np.where(self._by_forecast[None, :], self.calibration.within, self.readings.within)
+
+    @cached_property
+    def _usual_days(self) -> Floats:
+        start = self.members.first_day
+        return np.array([self.usual.value(start + lead, start + lead) for lead in range(LEADS + 1)])
+
+    @cached_property
+    def _members_days(self) -> Floats:
+        known = ~np.isnan(self.passed)
+        return members_chance(
+            (self.passed == 1).sum(axis=1).astype(float), known.sum(axis=1).astype(float), self._usual_days
+        )
+
+    @cached_property
+    def _days(self) -> Floats:
+        """Chances of single days; usual where members know nothing."""
+        by_forecast, by_readings = (
+            one.of_days(self._members_days, self._usual_days, self.members.state)
+            for one in (self.calibration, self.readings)
+        )
+        told = np.where(self._by_forecast, by_forecast, by_readings)
+        return np.where(self._told_days & np.isfinite(told), told, self._usual_days)
+
+    @cached_property
+    def _windows(self) -> Floats:
+        """Chances of windows, made to agree with each other and with single days."""
+        start = self.members.first_day
+        found = np.full((LEADS + 1, LEADS + 1), np.nan)
+        for first in range(LEADS + 1):
+            usual = np.array([self.usual.value(start + first, start + last) for last in range(first, LEADS + 1)])
+            members = members_chance(*self._with_any(first), usual)
+            weight = np.where(np.isfinite(members), self._within[first, first:], 0.0)
+            told = usual + weight * (np.nan_to_num(members) - usual)
+            days = self._days[first:]
+            told = np.maximum.accumulate(np.maximum(told, np.maximum.accumulate(days)))
+            found[first, first:] = np.minimum(told, np.minimum(np.cumsum(days), 1.0))
+        return found
+
+    def _with_any(self, first: int) -> tuple[Floats, Floats]:
+        """Members with an event from a day to each day after, and those of which all these days are known.
+
+        A member with an unknown day is left out, an event among its other days or not: to keep those that are sure of
+        one and drop their equals that are not would raise every chance.
+        """
+        unknown = np.logical_or.accumulate(np.isnan(self.passed[first:]), axis=0)
+        some = np.logical_or.accumulate(self.passed[first:] == 1, axis=0) & ~unknown
+        return some.sum(axis=1).astype(float), (~unknown).sum(axis=1).astype(float)
+
+    def _by_year(self, first: int, last: int) -> Floats:
+        """The share of each year's known members that have an event within a window."""
+        part = self.passed[first : last + 1]
+        known = ~np.isnan(part).any(axis=0)
+        some = (part == 1).any(axis=0)
+        years = self.members.year
+        return np.array([float(some[known & (years == year)].mean()) for year in np.unique(years[known])])
 
     def counts(self, first_day: int, last_day: int) -> Floats | None:
         """The chance of each number of event days between two days, from 0 on; None where no past year counts.
@@ -105,55 +183,9 @@ class EventAhead:
         if not whole.size:
             return usual
         seen = np.bincount(whole.sum(axis=0).astype(np.int64), minlength=len(usual)) / whole.shape[1]
-        weight = float(self.calibration.within[first, last])
+        weight = self._weight(first, last)
         mixed: Floats = weight * seen + (1 - weight) * usual
         some = mixed[1:].sum()
         mixed[1:] *= told.value / some if some > 0 else 0.0
         mixed[0] = 1 - mixed[1:].sum()
         return mixed
-
-    @cached_property
-    def _ranked(self) -> NDArray[np.int8]:
-        """2 for an event, 1 for unknown, 0 for none: the most in a window is what the window is."""
-        return np.where(np.isnan(self.passed), 1, 2 * np.nan_to_num(self.passed)).astype(np.int8)
-
-    @cached_property
-    def _members_within(self) -> Floats:
-        found = np.full((LEADS + 1, LEADS + 1), np.nan)
-        for first in range(LEADS + 1):
-            most = np.maximum.accumulate(self._ranked[first:], axis=0)
-            passing, known = (most == 2).sum(axis=1).astype(float), (most != 1).sum(axis=1).astype(float)
-            found[first, first:] = members_chance(passing, known, self._usual_within[first, first:])
-        return found
-
-    @cached_property
-    def _usual_within(self) -> Floats:
-        start = self.members.first_day
-        found = np.full((LEADS + 1, LEADS + 1), np.nan)
-        for first in range(LEADS + 1):
-            for last in range(first, LEADS + 1):
-                found[first, last] = self.usual.value(start + first, start + last)
-        return found
-
-    @cached_property
-    def _told(self) -> Floats:
-        """Chances of windows, made to agree with each other; the diagonal holds the single days."""
-        days = self.calibration.of_days(
-            np.diagonal(self._members_within), np.diagonal(self._usual_within), self.members.state
-        )
-        windows = self.calibration.of_windows(self._members_within, self._usual_within)
-        found = np.full_like(windows, np.nan)
-        for first in range(LEADS + 1):
-            row = np.maximum(windows[first, first:], np.maximum.accumulate(days[first:]))
-            row[0] = days[first]
-            row = np.minimum(np.maximum.accumulate(row), np.minimum(np.cumsum(days[first:]), 1.0))
-            found[first, first:] = row
-        return found
-
-    def _by_year(self, first: int, last: int) -> Floats:
-        """The share of each year's members that have an event within a window."""
-        most = self._ranked[first : last + 1].max(axis=0)
-        rates = [
-            float((most[self.members.year == year] == 2).mean()) for year in np.unique(self.members.year[most != 1])
-        ]
-        return np.array(rates)

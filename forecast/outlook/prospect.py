@@ -9,7 +9,7 @@ import numpy as np
 
 from forecast.diseases import DiseaseModel
 from forecast.diseases.events import Event, any_passed
-from forecast.outlook.calibration import Calibration, as_they_are
+from forecast.outlook.calibration import Calibration, untested
 from forecast.outlook.climatology import Chance, SeasonCount, Usual, season_count
 from forecast.outlook.event_ahead import EventAhead
 from forecast.outlook.view import View
@@ -23,12 +23,14 @@ class Prospect:
     Attributes:
         view: the station's.
         event: which models decide.
-        calibration: what members are worth for it; None takes them at their word.
+        calibration: what members are worth for it; None for what no fit speaks for.
+        readings: the same of members that follow readings alone.
     """
 
     view: View
     event: Event
     calibration: Calibration | None = None
+    readings: Calibration | None = None
 
     @cached_property
     def past(self) -> Floats | None:
@@ -44,12 +46,18 @@ class Prospect:
     def _usual(self) -> Usual | None:
         return None if self.past is None else Usual(self.past, self.view.days())
 
-    def _ahead_of(self, models: tuple[DiseaseModel, ...], usual: Usual) -> EventAhead | None:
+    def _ahead_of(
+        self, models: tuple[DiseaseModel, ...], usual: Usual, passed: Floats | None = None
+    ) -> EventAhead | None:
+        """Members of some models; for another event than the own one its weights hold, its regressions do not."""
         members = self.view.ahead
         if members is None:
             return None
-        passed = any_passed(models, members.passed)
-        return EventAhead(members, passed, usual, self.calibration or as_they_are(members.source))
+        own, readings = self.calibration or untested(members.source), self.readings or untested("readings")
+        if models != self.event.deciding or passed is not None:
+            own, readings = own.without_regression(), readings.without_regression()
+        some = any_passed(models, members.passed) if passed is None else passed
+        return EventAhead(members, some, usual, own, readings)
 
     def today_known(self, models: tuple[DiseaseModel, ...]) -> bool:
         """Whether each of some models can say anything of today."""
@@ -102,9 +110,8 @@ class Prospect:
         if members is None:
             return tuple(usual.chance(day, day) for day in days)
         reached = members.answers[model.key]
-        passed = np.where(np.isnan(reached), np.nan, reached >= at)
-        ahead = EventAhead(members, passed, usual, self.calibration or as_they_are(members.source))
-        return tuple(ahead.chance(day, day) for day in days)
+        ahead = self._ahead_of((model,), usual, np.where(np.isnan(reached), np.nan, reached >= at))
+        return tuple(None if ahead is None else ahead.chance(day, day) for day in days)
 
     def beside_chance(self, first_day: int, last_day: int) -> float | None:
         """The chance that any tested model passes, of this grass or of others; None where none is beside."""

@@ -14,6 +14,7 @@ from forecast.report.words import NBSP, capital, chance_word, clock, percent
 
 OUTLOOK_SCHEMA: Literal[1] = 1
 BAR_LETTERS = 20
+YEARS_TO_ACT_BY = 5  # as in ``forecast.schedule.need``
 INVENTED = "Everything in this outlook is invented: place, weather, records."
 # What is drawn, by what a chance is made of: shape first, so that nothing hangs on shade.
 SHAPES = {"forecast": "█", "readings": "▓", "past_years": "░"}
@@ -103,7 +104,12 @@ class OutlookDisease:
 
 @dataclass(frozen=True, slots=True)
 class OutlookArea:
-    """One area with the diseases in season that a tested model speaks of; ``without`` names the others."""
+    """One area with the diseases in season that a tested model speaks of.
+
+    Attributes:
+        without: diseases in season that none speaks of.
+        out_of_season: diseases of its grass whose time this is not.
+    """
 
     area_id: str
     area_name: str
@@ -112,6 +118,7 @@ class OutlookArea:
     place: str
     diseases: tuple[OutlookDisease, ...]
     without: tuple[str, ...]
+    out_of_season: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +153,7 @@ def headline(disease: OutlookDisease) -> str:
     for week, when in zip(disease.weeks, ("in the next 7 days", "in the 7 after"), strict=False):
         if week.any_day is None:
             continue
-        parts.append(f"{week.any_day.word} {when} ({percent(week.any_day.value)})")
+        parts.append(f"{week.any_day.word} {when} ({percent(week.any_day.value)}, usual {percent(week.any_day.usual)})")
     if not parts:
         return "No chance can be given: there are no past years of weather here."
     return f"At least one day of disease weather is {', and '.join(parts)}."
@@ -160,11 +167,21 @@ def week_sentences(disease: OutlookDisease) -> list[str]:
             continue
         span = f"{day_words(week.first)} to {day_words(week.last)}"
         days = f"{week.middle} day{'' if week.middle == 1 else 's'} of it"
+        low, high = percent(week.any_day.low), percent(week.any_day.high)
         told.append(
-            f"{span}: most likely about {days} ({week.least} to {week.most} in eight of ten ways; usual "
-            f"{week.usual_days:.1f}); any at all {percent(week.any_day.value)}, usual {percent(week.any_day.usual)}."
+            f"{span}: about {days} ({week.least} to {week.most} in eight of ten ways; {week.usual_days:.1f} are "
+            f"usual); any at all {percent(week.any_day.value)} ({low} to {high})."
         )
+    if told:
+        told.append(f"Ranges of chances hold nine in ten, from the spread between {_years(disease.years)}.")
     return told
+
+
+def _years(years: int) -> str:
+    if years >= YEARS_TO_ACT_BY:
+        return f"{years} past years"
+    count = f"{years} past year{'' if years == 1 else 's'}"
+    return f"{count}: too few to act by, {YEARS_TO_ACT_BY} are needed"
 
 
 def beyond_sentence(disease: OutlookDisease) -> str:
@@ -188,10 +205,7 @@ def skill_sentences(disease: OutlookDisease) -> list[str]:
     told = "; ".join(
         f"{one.days_ahead} {'day' if one.days_ahead == 1 else 'days'} ahead {percent_range(one)}" for one in some
     )
-    return [
-        f"On past mornings such chances took away this part of the error that the usual chances make: {told}.",
-        f"Tested on: {disease.skill_made}.",
-    ]
+    return [f"Tested on {disease.skill_made}: there such chances took away of the usual chances' error {told}."]
 
 
 def percent_range(skill: LeadSkillReport) -> str:
@@ -212,7 +226,9 @@ def ladder_rows(disease: OutlookDisease) -> list[tuple[str, tuple[float | None, 
 
 def without_sentence(area: OutlookArea) -> str:
     """The diseases of the grass that no tested model speaks of; empty for none."""
-    return f"No tested model for {area.grass}: {', '.join(area.without)}." if area.without else ""
+    told = [f"No tested model for {area.grass}: {', '.join(area.without)}."] if area.without else []
+    told += [f"Not in season now: {', '.join(area.out_of_season)}."] if area.out_of_season else []
+    return " ".join(told)
 
 
 def outlook_text(page: OutlookPage) -> str:

@@ -30,7 +30,7 @@ class ReplayedMorning:
         open_from: first day that an application could protect and none did yet.
         next_visit: the day up to which the chance counts.
         chance: of at least one event day between the two; None where nothing was open, or no past year known.
-        week_1, week_2: of at least one in the 7 days from the date, and in the 7 after.
+        week_1, week_2: of at least one in the 7 days after the date, and in the 7 after those.
         came: whether one came between the two; None while it is not known.
         days_week_1, days_week_2: how many event days came; None while not all are known.
     """
@@ -71,13 +71,16 @@ def replay_text(report: ReplayReport) -> str:
 
 
 def _lines(report: ReplayReport) -> Iterator[str]:
-    yield f"Replay: {report.name} on {report.area_name}, {report.property_name}"
+    first, last = report.mornings[0].day, report.mornings[-1].day
+    span = f"{first:%Y}" if first.year == last.year else f"{first:%Y} to {last:%Y}"
+    yield f"Replay: {report.name} on {report.area_name}, {report.property_name}, {span}"
     if report.invented:
         yield "Everything here is invented: place, weather, records."
     yield from wrapped(
         f"Told each morning at {report.told_at} from what was known then: records of applications and sightings, "
         "forecasts that had been fetched, readings that had come in. Chances are of at least one day of disease "
-        "weather; what came is told by the readings of today."
+        "weather, week 1 and 2 being the 7 days after the morning and the 7 after those; what came is told by the "
+        "readings of today, ? where it is not known yet, – where nothing was open or no chance could be given."
     )
     yield ""
     for sentence in summary(report):
@@ -100,7 +103,8 @@ def summary(report: ReplayReport) -> list[str]:
     """How often each answer was given, and how often it came after low, middling and high chances."""
     counts = {word: sum(one.answer == word for one in report.mornings) for word in SHORT}
     told = ", ".join(f"{count} × {SHORT[word].lower()}" for word, count in counts.items() if count)
-    sentences = [f"{len(report.mornings)} mornings: {told}."]
+    mornings = len(report.mornings)
+    sentences = [f"{mornings} morning{'' if mornings == 1 else 's'}: {told}."]
     scored = [
         (one.week_1, one.days_week_1 > 0)
         for one in report.mornings
@@ -109,8 +113,9 @@ def summary(report: ReplayReport) -> list[str]:
     for low, high, words in ((0.0, 1 / 3, "below 33 %"), (1 / 3, 2 / 3, "of 33 to 66 %"), (2 / 3, 1.01, "above 66 %")):
         some = [came for chance, came in scored if low <= chance.value < high]
         if some:
-            sentences.append(f"After chances {words} for 7 days it came on {sum(some)} of {len(some)} mornings.")
-    sentences.append("Mornings after one another share their days: they are no independent tries.")
+            sentences.append(f"After chances {words} for 7 days it came on {sum(some)} of {len(some)}.")
+    if mornings > 1:
+        sentences.append("Mornings after one another share their days: they are no independent tries.")
     return [capital(sentence) for sentence in sentences]
 
 

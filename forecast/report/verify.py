@@ -11,6 +11,8 @@ from forecast.report.lines import wrapped
 from forecast.report.words import NBSP, capital, percent
 
 VERIFY_SCHEMA: Literal[1] = 1
+LEAST_SEASONS = 3  # fewer give no interval, and no scores are printed
+TOO_FEW = "Scores of fewer than three seasons would mislead and are not printed."
 FEW_SEASONS = 5  # house choice: with fewer a table shows what it has and says that it proves little
 ACT_FROM_SKILL = 0.05  # house choice: less is better than the usual chance on paper and changes no plan
 SHOWN_LEADS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16)
@@ -282,6 +284,16 @@ COLUMN_WORDS = (
 )
 
 
+def made_sentence(source: VerifiedSource) -> str:
+    """From what its chances were made."""
+    return f"Made of: {source.made}."
+
+
+def reliability_sentences(source: VerifiedSource) -> list[str]:
+    """What came against what was told, over groups of days ahead that hold enough cases."""
+    return [reliability_sentence(group) for group in source.reliability if group.bins]
+
+
 def reliability_sentence(group: ReliabilityReport) -> str:
     """What came against what was told, and which bins lie outside their band."""
     rows = "; ".join(
@@ -329,15 +341,18 @@ def _lines(report: VerifyReport) -> Iterator[str]:
         for source in event.sources:
             yield ""
             yield from wrapped(f"{capital(event.name)}, {', '.join(event.areas)}. {source_title(source)}", 0, 2)
+            if source.seasons < LEAST_SEASONS:
+                yield from wrapped(f"{TOO_FEW} {made_sentence(source)}", 2)
+                continue
             yield from _table(lead_rows(source))
             yield from wrapped(
                 f"Any day of disease weather in the next 7 days: skill {_interval(source.week_1)}; in the 7 after: "
                 f"{_interval(source.week_2)}.",
                 2,
             )
-            for group in source.reliability:
-                yield from wrapped(reliability_sentence(group), 2, 2)
-            yield from wrapped(f"Made of: {source.made}.", 2)
+            for sentence in reliability_sentences(source):
+                yield from wrapped(sentence, 2, 2)
+            yield from wrapped(made_sentence(source), 2)
         if event.opening is not None:
             yield ""
             yield from wrapped(opening_sentence(event, event.opening), 0, 2)

@@ -85,13 +85,14 @@ def _counts(passed: NDArray[np.int8]) -> tuple[Floats, Floats]:
 def _within(passed: NDArray[np.int8]) -> tuple[Floats, Floats]:
     """The same for at least one event day within each window, NaN below the diagonal.
 
-    A window with a pass has one whatever else is unknown in it; one without is known only if all its days are.
+    Known is a window of which every day is: to keep those that are sure of an event and drop their equals that are not
+    would raise every chance.
     """
     mornings, days, _ = passed.shape
-    rank = np.where(passed == 1, 2, np.where(passed == UNKNOWN, 1, 0)).astype(np.int8)
     passing, known = np.full((2, mornings, days, days), np.nan)
     for first in range(days):
-        most = np.maximum.accumulate(rank[:, first:], axis=1)
-        passing[:, first, first:] = (most == 2).sum(axis=2)
-        known[:, first, first:] = (most != 1).sum(axis=2)
+        unknown = np.logical_or.accumulate(passed[:, first:] == UNKNOWN, axis=1)
+        some = np.logical_or.accumulate(passed[:, first:] == 1, axis=1) & ~unknown
+        passing[:, first, first:] = some.sum(axis=2)
+        known[:, first, first:] = (~unknown).sum(axis=2)
     return passing, known

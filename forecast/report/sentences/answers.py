@@ -157,10 +157,11 @@ def made_sentence(disease: DiseaseReport) -> str:
 
 def _usual_from(disease: DiseaseReport) -> str:
     """From which day on the usual chance is told."""
-    usual = next((day.day for day in disease.days if day.made == "past_years"), None)
-    if usual is None:
+    told = max(number for number, day in enumerate(disease.days) if day.made != "past_years")
+    if told + 1 == len(disease.days):
         return "What is usual for the date takes over little by little."
-    return f"From {day_words(usual)} on the usual chance for the date is told: nothing surer has been shown."
+    usual = day_words(disease.days[told + 1].day)
+    return f"From {usual} on the usual chance for the date is told: nothing surer has been shown."
 
 
 def cover_left(cover: CoverReport | None) -> str:

@@ -96,7 +96,7 @@ def forecast_sentence(place: PlaceReport, *, is_set: bool) -> str:
             return f"{none}; nor are there past years here: nothing is known of the days ahead."
         return (
             f"{none}: past years speak for the days ahead, and the last readings, of which little is left by about "
-            "day 3."
+            "day 3, or more where a model reads the soil."
         )
     ahead = place.weather_forecast
     moment = "issued" if ahead.issued_stated else "fetched"
@@ -118,7 +118,10 @@ def ahead_sentences(place: PlaceReport, *, is_set: bool) -> list[str]:
 def _worth(ahead: ForecastReport) -> str:
     """How a weather forecast enters the chances."""
     if not ahead.enters:
-        return "it does not enter the chances, for want of temperature and humidity in it, or of fresh readings"
+        return (
+            "it does not enter the chances: it is more than two days old, lacks temperature or humidity, or readings "
+            "are too old"
+        )
     if not ahead.learned_from:
         return "it enters the chances by an assumed skill, until issued forecasts kept here tell their own"
     count = f"{ahead.learned_from} issued {'day' if ahead.learned_from == 1 else 'days'}"
