@@ -11,8 +11,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from demo_workspace import demo_copy
 
+from forecast.cli import cli
 from forecast.cli.common import write_all_whole, write_whole
 from forecast.cli.daily import timer
 from forecast.config import Station, read_settings
@@ -199,3 +201,17 @@ def test_one_source_that_fails_does_not_stop_the_next(demo: Path, monkeypatch: p
     assert old.error is None
     assert not old.is_whole, "an old copy is not the whole of it"
     assert np.all([notice.series for notice in old.notices])
+
+
+# The pages
+
+
+def test_the_outlook_lies_beside_the_morning_page(tmp_path: Path) -> None:
+    folder = demo_copy(tmp_path / "w")
+    done = CliRunner().invoke(cli, ["daily", "-w", str(folder), "--offline"])
+    assert done.exit_code == 0, done.output
+    newest, dated = (folder / "pages" / name for name in ("outlook.html", "2050-07-25-outlook.html"))
+    assert newest.read_bytes() == dated.read_bytes()
+    asked = CliRunner().invoke(cli, ["outlook", "-w", str(folder), "--html", str(tmp_path / "asked.html")])
+    assert asked.exit_code == 0
+    assert (tmp_path / "asked.html").read_bytes() == newest.read_bytes()

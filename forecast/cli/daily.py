@@ -50,9 +50,10 @@ def daily(workspace: Path, clock: datetime, *, offline: bool, print_timer: bool)
 
 def run(settings: Settings, database: Database, moment: datetime, *, offline: bool) -> tuple[MorningPage, bool]:
     """Everything of one day, told to standard error; the page, and whether every source did its part."""
-    from forecast.desk.daily import bring_up_to_date, page_paths
+    from forecast.desk.daily import bring_up_to_date, outlook_paths, page_paths
     from forecast.desk.morning import morning
-    from forecast.report.as_html import morning_html
+    from forecast.desk.outlook import outlook
+    from forecast.report.as_html import morning_html, outlook_html
     from forecast.report.as_json import json_text
     from forecast.report.as_text import morning_text
 
@@ -62,7 +63,9 @@ def run(settings: Settings, database: Database, moment: datetime, *, offline: bo
     page = morning(settings, database, moment, replay=fixed, notices=notices)
     written = {"html": morning_html(page), "txt": morning_text(page), "json": json_text(page)}
     paths = page_paths(settings, moment)
-    write_all_whole({path: written[kind] for kind, pair in paths.items() for path in pair})
+    ahead = outlook_html(outlook(settings, database, moment, replay=fixed, notices=notices))
+    contents = {path: written[kind] for kind, pair in paths.items() for path in pair}
+    write_all_whole(contents | dict.fromkeys(outlook_paths(settings, moment), ahead))
     click.echo(f"wrote {paths['html'][1]}", err=True)
     return page, all(step.is_whole for step in steps)
 

@@ -100,3 +100,10 @@ def page_paths(settings: Settings, moment: datetime) -> dict[str, tuple[Path, Pa
     folder = settings.folder / PAGES_FOLDER
     day = moment.astimezone(settings.grounds.zone).date()
     return {kind: (folder / f"{day}.{kind}", folder / f"{LATEST}.{kind}") for kind in ("html", "txt", "json")}
+
+
+def outlook_paths(settings: Settings, moment: datetime) -> tuple[Path, Path]:
+    """Where the outlook of a morning goes: the one of that date and the newest one."""
+    folder = settings.folder / PAGES_FOLDER
+    day = moment.astimezone(settings.grounds.zone).date()
+    return folder / f"{day}-outlook.html", folder / "outlook.html"
