@@ -111,13 +111,12 @@ class LookingAhead:
         )
         stock = library(past)
         issue = self._issues.get(nearest_station(self._settings, place_id))
-        if issue is not None and self._now - issue.issued_utc > np.timedelta64(OLDEST_FORECAST_HOURS, "h"):
+        if issue is not None and issue.older_h(self._now) > OLDEST_FORECAST_HOURS:
             issue = None
         told = None if issue is None else expected(issue.forecast.hours, issue.forecast.values, last_known, length)
         skill = None
         if issue is not None and told is not None:
-            older_h = float((last_known - issue.issued_utc).astype("timedelta64[s]").astype(np.int64)) / 3600
-            skill = aged(self._skill_of(issue, stock, place_id), older_h)
+            skill = aged(self._skill_of(issue, stock, place_id), issue.older_h(last_known))
         recent = past.between(last_known - np.timedelta64(HISTORY_HOURS - 1, "h"), last_known)
         ahead = fortnight(stock, recent, length, skill or ASSUMED, told, MEMBERS, known_hours)
         if ahead is None:

@@ -15,7 +15,7 @@ from forecast.desk.journal import area_named
 from forecast.desk.known import Known, known_morning
 from forecast.diseases.events import event_for
 from forecast.errors import Notice
-from forecast.outlook.calibration import LEADS, Calibration, as_they_are
+from forecast.outlook.calibration import Calibration, as_they_are
 from forecast.outlook.climatology import Chance
 from forecast.outlook.prospect import Prospect
 from forecast.panel import Floats
@@ -147,7 +147,7 @@ def _ladder(ahead: Prospect, days: range) -> tuple[LadderStep, ...]:
 
 
 def _skill(calibration: Calibration) -> tuple[LeadSkillReport, ...]:
-    known = [lead for lead in range(1, LEADS + 1) if np.isfinite(calibration.skill[lead])]
+    known = [lead for lead in range(1, calibration.told_days) if np.isfinite(calibration.skill[lead])]
     return tuple(
         LeadSkillReport(
             lead,

@@ -17,9 +17,10 @@ from forecast.desk.calibrations import key
 from forecast.desk.forecast_skill import recent_issues, skill_from
 from forecast.desk.hours import KnownHours, known_hours
 from forecast.desk.journal import area_named
+from forecast.desk.known import newest_issues
+from forecast.desk.looking_ahead import OLDEST_FORECAST_HOURS
 from forecast.desk.places import nearest_station
 from forecast.desk.season import season_months
-from forecast.desk.sources import service
 from forecast.desk.stands import areas_of, stands
 from forecast.diseases.events import Event, event_for
 from forecast.errors import DataError
@@ -127,7 +128,7 @@ def verify(
     clock = moment.astimezone(settings.grounds.zone)
     offset_minutes = settings.grounds.standard_offset_minutes(clock.year)
     lag_minutes = settings.grounds.station[0].observation_lag_minutes
-    last_known_hour = (READ_AT_MINUTE - lag_minutes) // 60
+    last_known_hour = _last_known_hour(lag_minutes)
     found: list[VerifiedEvent] = []
     kept: dict[str, tuple[Source, list[Hindcast]]] = {}
     for task in _tasks(settings, area_id):
@@ -238,8 +239,8 @@ def _ways(
     place = settings.place(task.stand.place_id).name
     ways = [_Way("readings", "readings", "", f"readings at {place}", ASSUMED, None, None)]
     station = nearest_station(settings, task.stand.place_id)
-    asked = service(settings)
-    provider = _provider(database, station, None if asked is None else asked.provider.key, now_utc)
+    newest = newest_issues(settings, database, now_utc).get(station)
+    provider = None if newest is None else newest.forecast.provider.key
     issued = () if provider is None else recent_issues(database, station, provider, now_utc)
     if issued:
         lag_minutes = settings.grounds.station[0].observation_lag_minutes
@@ -260,15 +261,9 @@ def _ways(
     return ways
 
 
-def _provider(database: Database, station: str, wanted: str | None, now_utc: np.datetime64) -> str | None:
-    """Whose archived forecasts are looked at: those of the service that is set, else of whoever issued the newest."""
-    from forecast.ingest.keep.archive import issues  # noqa: PLC0415
-
-    newest = issues(database, (station,), now_utc, last_only=True)
-    keys = [one.forecast.provider.key for one in newest]
-    if wanted in keys:
-        return wanted
-    return keys[-1] if keys else None
+def _last_known_hour(lag_minutes: int) -> int:
+    """Hour of standard time of the last reading that a page can know; of the day before where it is below 0."""
+    return (READ_AT_MINUTE - lag_minutes) // 60
 
 
 class _Archived:
@@ -278,7 +273,7 @@ class _Archived:
         self, issued: Sequence[Issue], hours: KnownHours, place_id: str, rec: Record, lag_minutes: int
     ) -> None:
         self._issued, self._hours, self._place_id, self._rec = issued, hours, place_id, rec
-        self._lag_minutes, self._last_known_hour = lag_minutes, (READ_AT_MINUTE - lag_minutes) // 60
+        self._lag_minutes, self._last_known_hour = lag_minutes, _last_known_hour(lag_minutes)
         self._fetched = np.array([one.fetched_utc for one in issued])
         self._learned: dict[int, LeadSkill] = {}
         self._stock: Library | None = None
@@ -296,10 +291,7 @@ class _Archived:
         """What a morning's newest forecast was worth by its age, and by the mornings before, learned anew weekly."""
         last_known = last_stamp(day, self._rec.offset_minutes, self._last_known_hour)
         issue = self._newest(last_known)
-        older_h = 0.0
-        if issue is not None:
-            older_h = float((last_known - issue.issued_utc).astype("timedelta64[s]").astype(np.int64)) / 3600
-        return aged(self._learned_by(day), older_h)
+        return aged(self._learned_by(day), 0.0 if issue is None else issue.older_h(last_known))
 
     def _learned_by(self, day: int) -> LeadSkill:
         week = day // SKILL_EVERY_DAYS
@@ -320,7 +312,7 @@ class _Archived:
         if not known.size:
             return None
         issue = self._issued[int(known[-1])]
-        return issue if issue.issued_utc >= by - np.timedelta64(48 * 3600, "s") else None
+        return issue if issue.older_h(by) <= OLDEST_FORECAST_HOURS else None
 
 
 def _tellable(part: Hindcast) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from forecast.diseases import MODELS
 from forecast.diseases.declare import DiseaseModel
@@ -51,6 +52,25 @@ def event_for(disease: str, grass: str, switched_on: Collection[str] = ()) -> Ev
     deciding = tuple(m for m in models if m in (*tested, *by_word))
     beside = tuple(m for m in models if m not in deciding and m.standing != "provisional")
     return Event(disease, grass, deciding, beside, by_word)
+
+
+def any_day_from(passed: NDArray[np.bool_], unknown: NDArray[np.bool_], axis: int) -> tuple[Floats, Floats]:
+    """How many members have an event day from the first day to each day after, and of how many that is known.
+
+    A member with an unknown day is left out, an event among its other days or not: to keep those that are sure of one
+    and drop their equals that are not would raise every chance.
+
+    Args:
+        passed: True on event days; days along ``axis``, members last.
+        unknown: True where it is not known, same shape.
+        axis: the days'.
+
+    Returns:
+        Two counts without the members' axis.
+    """
+    not_known = np.logical_or.accumulate(unknown, axis=axis)
+    some = np.logical_or.accumulate(passed, axis=axis) & ~not_known
+    return some.sum(axis=-1).astype(np.float64), (~not_known).sum(axis=-1).astype(np.float64)
 
 
 def any_passed(models: tuple[DiseaseModel, ...], passed_by_model: Mapping[str, Floats]) -> Floats:

@@ -1,1 +1,1 @@
-"""Two weeks ahead: for now from past years alone."""
+"""Two weeks ahead: many fortnights by forecast, readings and past years, and chances made of them."""

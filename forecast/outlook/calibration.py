@@ -76,11 +76,6 @@ class Calibration:
         """The weights alone, for an event that the regression was not fitted for."""
         return replace(self, stack=np.full_like(self.stack, np.nan))
 
-    def of_windows(self, members: Floats, usual: Floats) -> Floats:
-        """Chances of at least one event day within windows; both of shape (..., days, days)."""
-        told: Floats = usual + self.within * (members - usual)
-        return told
-
     def plain(self) -> dict[str, Any]:
         """Plain numbers and words, as JSON holds them; NaN becomes None."""
         found: dict[str, Any] = {}
@@ -109,7 +104,7 @@ class Calibration:
         weights = [name for name in ("single", "within") if not ((values[name] >= 0) & (values[name] <= 1)).all()]
         told = plain["told_days"]
         if weights or type(told) is not int or not 0 <= told <= LEADS + 1 or plain["source"] not in UNTESTED_DAYS:
-            raise ValueError("a calibration's weights, days or source are none")
+            raise ValueError("a calibration's weights, told days or source are out of range")
         words: dict[str, Any] = {field.name: plain[field.name] for field in fields(cls) if field.name not in shapes}
         words["stations"] = tuple(words["stations"])
         return cls(**{**words, **values})

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from forecast.diseases.events import any_day_from
 from forecast.outlook.calibration import LEADS, Calibration, Source, members_chance
 from forecast.outlook.climatology import Chance, Made, Usual, interval
 from forecast.panel import Floats
@@ -139,23 +140,14 @@ class EventAhead:
         found = np.full((LEADS + 1, LEADS + 1), np.nan)
         for first in range(LEADS + 1):
             usual = np.array([self.usual.value(start + first, start + last) for last in range(first, LEADS + 1)])
-            members = members_chance(*self._with_any(first), usual)
+            counts = any_day_from(self.passed[first:] == 1, np.isnan(self.passed[first:]), axis=0)
+            members = members_chance(*counts, usual)
             weight = np.where(np.isfinite(members), self._within[first, first:], 0.0)
             told = usual + weight * (np.nan_to_num(members) - usual)
             days = self._days[first:]
             told = np.maximum.accumulate(np.maximum(told, np.maximum.accumulate(days)))
             found[first, first:] = np.minimum(told, np.minimum(np.cumsum(days), 1.0))
         return found
-
-    def _with_any(self, first: int) -> tuple[Floats, Floats]:
-        """Members with an event from a day to each day after, and those of which all these days are known.
-
-        A member with an unknown day is left out, an event among its other days or not: to keep those that are sure of
-        one and drop their equals that are not would raise every chance.
-        """
-        unknown = np.logical_or.accumulate(np.isnan(self.passed[first:]), axis=0)
-        some = np.logical_or.accumulate(self.passed[first:] == 1, axis=0) & ~unknown
-        return some.sum(axis=1).astype(float), (~unknown).sum(axis=1).astype(float)
 
     def _by_year(self, first: int, last: int) -> Floats:
         """The share of each year's known members that have an event within a window."""

@@ -16,7 +16,7 @@ def morning_html(page: MorningPage) -> str:
     """The whole morning page."""
     rows = [(area, disease) for area in page.areas for disease in area.diseases]
     return (
-        _environment()
+        environment()
         .get_template("morning.html.j2")
         .render(
             page=page,
@@ -36,13 +36,14 @@ def morning_html(page: MorningPage) -> str:
 def outlook_html(page: OutlookPage) -> str:
     """The whole outlook."""
     return (
-        _environment()
+        environment()
         .get_template("outlook.html.j2")
         .render(page=page, say=outlook, words=words, picture=outlook_picture, day_words=day_words)
     )
 
 
-def _environment() -> jinja2.Environment:
+def environment() -> jinja2.Environment:
+    """What every page is printed with: all that is put in is escaped, and a name that is not there is an error."""
     return jinja2.Environment(
         loader=jinja2.PackageLoader("forecast.report"),
         autoescape=True,

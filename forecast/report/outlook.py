@@ -9,12 +9,12 @@ from typing import Literal
 
 from forecast.clock import day_words
 from forecast.report.lines import wrapped
-from forecast.report.page import ChanceReport, Made
+from forecast.report.page import ChanceReport
 from forecast.report.words import NBSP, capital, chance_word, clock, percent
+from forecast.schedule.need import YEARS_TO_TREAT_BY
 
 OUTLOOK_SCHEMA: Literal[1] = 1
 BAR_LETTERS = 20
-YEARS_TO_ACT_BY = 5  # as in ``forecast.schedule.need``
 INVENTED = "Everything in this outlook is invented: place, weather, records."
 # What is drawn, by what a chance is made of: shape first, so that nothing hangs on shade.
 SHAPES = {"forecast": "█", "readings": "▓", "past_years": "░"}
@@ -178,10 +178,10 @@ def week_sentences(disease: OutlookDisease) -> list[str]:
 
 
 def _years(years: int) -> str:
-    if years >= YEARS_TO_ACT_BY:
+    if years >= YEARS_TO_TREAT_BY:
         return f"{years} past years"
     count = f"{years} past year{'' if years == 1 else 's'}"
-    return f"{count}: too few to act by, {YEARS_TO_ACT_BY} are needed"
+    return f"{count}: too few to act by, {YEARS_TO_TREAT_BY} are needed"
 
 
 def beyond_sentence(disease: OutlookDisease) -> str:
@@ -286,6 +286,3 @@ def _row(day: OutlookDay, chance: ChanceReport) -> str:
     bar[min(round(BAR_LETTERS * chance.usual), BAR_LETTERS - 1)] = "|"
     when = f"{day_words(day.day)}{' so far' if day.so_far else ''}"
     return f"{when:<18} {percent(chance.value):>10} {''.join(bar)} {chance_word(chance.value)}"
-
-
-__all__ = ["MADE_WORDS", "OUTLOOK_SCHEMA", "Made", "OutlookPage", "outlook_text"]

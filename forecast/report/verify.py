@@ -181,7 +181,8 @@ METHOD = (
     "out whole, so that nothing of what came could help. Skill is the part of the error of the usual chance, for this "
     "place and date, that the chance told takes away; 0 is no better than past years. Intervals hold nine in ten, with "
     "whole seasons as blocks. The weights behind the chances were fitted on the other seasons as well; where skill is "
-    "not surely above 0, the usual chance is told."
+    "not surely above 0, the usual chance is told. How far that is was chosen on the same left-out seasons that are "
+    "scored, which flatters a little."
 )
 NOT_DISEASE = "These are chances of disease weather by a model, not of disease: nothing here was checked against turf."
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 
-import jinja2
 import matplotlib as mpl
 import numpy as np
 from markupsafe import Markup
@@ -13,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from forecast.report import verify, words
+from forecast.report.as_html import environment
 from forecast.report.verify import RATIOS, VerifiedSource, VerifyReport
 
 INK, SOFT, DARK, MIDDLE, LIGHT, BAND = "#14202e", "#4b5866", "#143555", "#4472b3", "#97a9c9", "#ecedee"
@@ -24,15 +24,10 @@ TICKS = (1, 4, 7, 10, 13, 16)
 
 def verify_html(report: VerifyReport) -> str:
     """The whole page."""
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("forecast.report"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("verify.html.j2").render(
-        report=report, say=verify, words=words, picture=picture, described=described
+    return (
+        environment()
+        .get_template("verify.html.j2")
+        .render(report=report, say=verify, words=words, picture=picture, described=described)
     )
 
 

@@ -175,6 +175,6 @@ def _skill(told: Floats, usual: Floats, came: Floats, year: NDArray[np.int64]) -
 
 
 def _until_first_doubt(skill: list[Skill]) -> NDArray[np.bool_]:
-    """True up to the first day whose skill is not surely above 0; the morning's own day stands by itself."""
+    """True up to the first day whose skill is not surely above 0; the morning's own day counts as the others."""
     good = np.array([one.low > 0 for one in skill])
     return np.logical_and.accumulate(good)

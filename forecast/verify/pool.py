@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from forecast.diseases.events import any_day_from
 from forecast.outlook.calibration import members_chance
 from forecast.panel import Floats
 from forecast.verify.hindcast import UNKNOWN, Hindcast
@@ -83,16 +84,10 @@ def _counts(passed: NDArray[np.int8]) -> tuple[Floats, Floats]:
 
 
 def _within(passed: NDArray[np.int8]) -> tuple[Floats, Floats]:
-    """The same for at least one event day within each window, NaN below the diagonal.
-
-    Known is a window of which every day is: to keep those that are sure of an event and drop their equals that are not
-    would raise every chance.
-    """
+    """The same for at least one event day within each window, NaN below the diagonal."""
     mornings, days, _ = passed.shape
     passing, known = np.full((2, mornings, days, days), np.nan)
     for first in range(days):
-        unknown = np.logical_or.accumulate(passed[:, first:] == UNKNOWN, axis=1)
-        some = np.logical_or.accumulate(passed[:, first:] == 1, axis=1) & ~unknown
-        passing[:, first, first:] = some.sum(axis=2)
-        known[:, first, first:] = (~unknown).sum(axis=2)
+        part = passed[:, first:]
+        passing[:, first, first:], known[:, first, first:] = any_day_from(part == 1, part == UNKNOWN, axis=1)
     return passing, known

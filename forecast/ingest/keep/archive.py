@@ -51,6 +51,10 @@ class Issue:
     fetched_utc: np.datetime64
     forecast: IssuedForecast
 
+    def older_h(self, moment: np.datetime64) -> float:
+        """Hours from its issue to a moment; below 0 where it was issued later."""
+        return float((moment - self.issued_utc).astype("timedelta64[s]").astype(np.int64)) / 3600
+
 
 def archive(database: Database, station_id: str, issued: IssuedForecast, now: datetime) -> int | None:
     """Keep a forecast, once however often it is fetched.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from forecast.clock import day_words
+from forecast.outlook.learned_skill import DAYS_FOR_HALF
 from forecast.report.page import (
     BasisReport,
     CreditReport,
@@ -37,9 +38,6 @@ def _figures(place: PlaceReport) -> str:
         f"last reading {age_words(place.age_minutes or 0)} ago; last week {place.hours_filled} h filled, "
         f"{place.hours_missing} h missing"
     )
-
-
-LEARNED_DAYS = 60  # issued forecasts from which on they weigh more than the assumed table
 
 
 def place_sentences(page: MorningPage, place: PlaceReport) -> list[str]:
@@ -125,7 +123,7 @@ def _worth(ahead: ForecastReport) -> str:
     if not ahead.learned_from:
         return "it enters the chances by an assumed skill, until issued forecasts kept here tell their own"
     count = f"{ahead.learned_from} issued {'day' if ahead.learned_from == 1 else 'days'}"
-    more = "" if ahead.learned_from >= LEARNED_DAYS else " and, for want of more, an assumed skill"
+    more = "" if ahead.learned_from >= DAYS_FOR_HALF else " and, for want of more, an assumed skill"
     return f"it enters the chances by how {count} of it came true here{more}"
 
 
