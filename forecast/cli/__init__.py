@@ -66,12 +66,12 @@ def main() -> None:
         click.echo(f"forecast: {error}", err=True)
         sys.exit(error.exit_code)
     except BrokenPipeError:
-        # The reader of our output has gone (a pager was closed): nothing to say, nowhere to say it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _let_go_of_unwritten()  # the reader of our output has gone (a pager was closed): nothing to say, nowhere to
     except OSError as error:
         where = f" {error.filename}" if error.filename else ""
         click.echo(f"forecast: cannot read or write{where}: {error.strerror or error}", err=True)
         click.echo("What to do: check the disk's space and the rights of files and folders", err=True)
+        _let_go_of_unwritten()
         sys.exit(StorageError.exit_code)
     except Exception as error:  # noqa: BLE001 - the last door: a person gets a sentence, not a traceback
         if os.environ.get("FORECAST_DEBUG"):
@@ -82,3 +82,11 @@ def main() -> None:
             err=True,
         )
         sys.exit(BUG)
+
+
+def _let_go_of_unwritten() -> None:
+    """Drop output that cannot be written: Python would try again on its way out, and end with a code of its own, 120."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
