@@ -85,7 +85,7 @@ def main() -> None:
 
 
 def _let_go_of_unwritten() -> None:
-    """Drop output that cannot be written: Python would try again on its way out, and end with a code of its own, 120."""
+    """Drop output that cannot be written: Python would try again on its way out, and end with its own code 120."""
     try:
         sys.stdout.flush()
     except OSError:
