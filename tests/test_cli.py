@@ -352,6 +352,29 @@ def test_a_deviation_is_recorded_and_named(run: Run, demo: Path) -> None:
     assert "preventive rate" in deviations[-1][0]
 
 
+def test_a_record_may_name_its_area_and_is_kept_under_its_id(run: Run, demo: Path) -> None:
+    assert run(
+        "record", "scouting", "strip under the oaks", "--saw", "nothing", "--on", "2026-07-01", "-w", demo
+    ).stdout
+    use = ("--label", "alder-one", "--disease", "brown_patch", "--on", "2026-07-01", "--amount", "10 fl oz")
+    assert run("record", "application", "Strip under the oaks", *use, "-w", demo).returncode == 0
+    listed = run("record", "list", "-w", demo).stdout
+    assert listed.count("2026-07-01 oak-strip") + listed.count("2026-07-01T00:00 oak-strip") >= 2, listed
+    near = run("record", "scouting", "nort field", "--saw", "nothing", "--on", "2026-07-01", "-w", demo)
+    assert near.returncode == 65
+    assert "did you mean 'north-field'?" in near.stderr
+
+
+def test_a_name_that_two_areas_share_is_not_enough(run: Run, demo: Path) -> None:
+    areas = demo / "properties.csv"
+    areas.write_text(areas.read_text().replace("Courtyard", "Front lawn"))
+    shared = run("record", "scouting", "front lawn", "--saw", "nothing", "--on", "2026-07-01", "-w", demo)
+    assert shared.returncode == 65
+    assert "2 areas are called 'front lawn'" in shared.stderr
+    assert "front-lawn at 7 Quarry Lane" in shared.stderr
+    assert run("record", "scouting", "front-lawn", "--saw", "nothing", "--on", "2026-07-01", "-w", demo).returncode == 0
+
+
 def test_nothing_seen_counts_as_an_entry_and_a_mistake_is_taken_back_not_erased(run: Run, demo: Path) -> None:
     assert (
         run("record", "scouting", "oak-strip", "--saw", "nothing", "--on", "2026-07-01T06:10", "-w", demo).stdout

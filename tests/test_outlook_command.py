@@ -153,13 +153,29 @@ def test_an_unknown_area_is_a_sentence(demo: Path) -> None:
     assert "nowhere" in _fault("outlook", "-w", demo, "--area", "nowhere")
 
 
+@pytest.mark.parametrize("command", ["outlook", "season"])
+def test_an_area_is_found_by_its_name_too(demo: Path, command: str) -> None:
+    by_id = _run(command, "-w", demo, "--area", "oak-strip", "--json")
+    assert _run(command, "-w", demo, "--area", "strip under the OAKS", "--json") == by_id
+
+
+def test_what_holds_for_several_areas_is_told_once(demo: Path) -> None:
+    flat = " ".join(_run("outlook", "-w", demo).split())
+    # Front lawn and bowling green have the same Pythium blight event and shipped skill.
+    assert flat.count("the day from noon to noon passes 30 °C") == 1
+    assert flat.count("Pythium blight on perennial ryegrass and creeping bentgrass: tested on past mornings") == 1
+    assert "goes by the date on which it ends" in flat
+    assert "how wrong a model may be is not in them" in flat
+    assert "% a day from Mon\u00a025\u00a0Jul on:" in _run("outlook", "-w", demo).replace("\n      ", " ")
+
+
 def test_the_text_holds_the_answer_the_days_and_how_sure(demo: Path) -> None:
     text = _run("outlook", "-w", demo, "--area", AREA)
     flat = " ".join(text.split())
     assert text.index("At least one day of disease weather is") < text.index("Mon\u00a025\u00a0Jul so far")
     assert "only usual for the date" in flat
     assert "are the usual chances for the dates, not a forecast." in flat
-    assert "Tested on past mornings at five US airports" in flat
+    assert "tested on past mornings at five US airports" in flat
     assert "there such chances took away of the usual chances' error 1 day ahead" in flat
     assert "emulated" in flat, "the shipped skill is of emulated forecasts and says so"
     assert "It is weather, not disease." in flat
@@ -220,6 +236,8 @@ def test_a_replay_of_days_to_come_or_of_no_model_is_a_sentence(demo: Path) -> No
     assert "no tested model" in other
     third = _fault("replay", AREA, "--disease", "large_patch", "--from", "2050-06-20", "-w", demo)
     assert "no disease of the grass" in third
+    early = _fault("replay", AREA, "--disease", "brown_patch", "--from", "2035-07-01", "-w", demo)
+    assert "the weather known here begins on" in early
 
 
 @pytest.mark.parametrize(("year", "past"), [(2041, 0), (2042, 1), (2044, 3), (2049, 8)])

@@ -380,9 +380,19 @@ def test_an_open_season_says_since_when() -> None:
     told = _answer(_made(opened=date(2050, 5, 22), this_year=None, start=None), date(2050, 7, 25))
     assert told.startswith("Brown patch on North field: the season opened on Sun 22 May; it usually opens about 3 Jun")
     assert (
-        "has passed for this season; in past seasons it was about 20 May, in three of four early enough by 12 May."
-        in told
+        "has passed for this season; the usual one, for the next season, is about 20 May, early enough in three of "
+        "four past seasons by 12 May." in told
     )
+
+
+def test_one_past_season_is_not_called_usual() -> None:
+    one = (PastOpening(2049, date(2049, 6, 1)),)
+    told = _answer(_made(past=one))
+    assert "by the one past season known it opens about 3 Jun (20 May to 18 Jun)" in told
+    assert "usually" not in told
+    opened = _answer(_made(past=one, opened=date(2050, 5, 22), this_year=None, start=None), date(2050, 7, 25))
+    assert "in the one past season that opened it was 20 May." in opened
+    assert "usual" not in opened
 
 
 def test_a_season_that_mostly_stays_shut_names_no_start() -> None:

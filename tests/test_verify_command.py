@@ -51,6 +51,38 @@ def _event(report: dict[str, Any], disease: str) -> dict[str, Any]:
     return found
 
 
+def test_it_is_told_how_far_it_is_and_on_how_little_a_fit_rests(demo: Path, tmp_path: Path) -> None:
+    own = tmp_path / "w"
+    shutil.copytree(demo, own)
+    arguments = ["verify", "-w", str(own), "--area", "North field", "--every", "30", "--keep", "--json"]
+    done = CliRunner().invoke(cli, arguments)
+    assert done.exit_code == 0
+    assert "brown patch, readings: 10 seasons told again" in done.stderr
+    assert "rest on one morning in 30 only" in done.stderr
+
+
+def test_readings_come_as_late_as_the_nearest_station_sends_them(demo: Path, tmp_path: Path) -> None:
+    """A far station that sends at once, named first, does not make the near one's readings come sooner."""
+    own = tmp_path / "w"
+    shutil.copytree(demo, own)
+    grounds = (own / "grounds.toml").read_text()
+    far = """[[station]]
+id = "far"
+name = "Far away (invented)"
+latitude_deg = 60.0
+longitude_deg = -75.0
+elevation_m = 10.0
+observation_lag_minutes = 0
+
+"""
+    first = grounds.index("[[station]]")
+    (own / "grounds.toml").write_text(grounds[:first] + far + grounds[first:])
+    settings, database = open_workspace(own)
+    moment = datetime(2050, 7, 25, 9, 30, tzinfo=UTC)
+    found = verify(settings, database, moment, area_id="north-field", every_days=60)
+    assert "readings that come 180 minutes late" in found.report.told_at
+
+
 def test_every_event_of_the_area_is_told_in_three_ways(report: dict[str, Any]) -> None:
     assert {event["disease"] for event in report["events"]} >= {"brown_patch", "dollar_spot", "pythium_blight"}
     for event in report["events"]:

@@ -9,6 +9,8 @@ import click
 
 from forecast.cli.common import open_workspace, workspace_now, workspace_option, write_whole
 
+FITS_WELL_EVERY_DAYS = 7  # house choice: above it a season has too few mornings to fit on without a word
+
 
 @click.command()
 @workspace_option
@@ -73,6 +75,10 @@ def verify(
             "made with a weather forecast once three seasons of forecasts are archived; delete the file to go back",
             err=True,
         )
+        if every_days > FITS_WELL_EVERY_DAYS:
+            click.echo(
+                f"note: these rest on one morning in {every_days} only; with --every 3 they rest on more", err=True
+            )
     if html is not None:
         from forecast.report.verify_page import verify_html
 
@@ -89,7 +95,7 @@ def verify(
 
 
 class _Counter:
-    """How far it is, on standard error, on a terminal only."""
+    """How far it is, on standard error: season by season on a terminal, elsewhere a line when all are told."""
 
     def __init__(self, label: str, length: int) -> None:
         self.label, self.length, self.done = label, length, 0
@@ -99,6 +105,8 @@ class _Counter:
         if sys.stderr.isatty():
             end = "\n" if self.done >= self.length else ""
             click.echo(f"\r{self.label}: season {self.done} of {self.length}{end}", err=True, nl=False)
+        elif self.done == self.length:
+            click.echo(f"{self.label}: {self.length} seasons told again", err=True)
 
 
 def _told_on_stderr(label: str, length: int) -> _Counter:

@@ -6,6 +6,7 @@ import difflib
 import json
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from types import MappingProxyType
 
@@ -43,6 +44,7 @@ def add_application(
         DataError: no such area, label, disease or amount, or it lies in the future.
     """
     area = area_named(settings, entry.area_id)
+    entry = replace(entry, area_id=area.area_id)
     label = {label.key: label for label in settings.labels}.get(label_key)
     if label is None:
         known = ", ".join(label.key for label in settings.labels)
@@ -111,7 +113,7 @@ def add_scouting(
     Raises:
         DataError: no such area, disease or look-alike, it does not fit together, or it lies in the future.
     """
-    area_named(settings, entry.area_id)
+    entry = replace(entry, area_id=area_named(settings, entry.area_id).area_id)
     _check_past(entry, now)
     disease, look_alikes = _finding(saw)
     nothing = not disease and not look_alikes
@@ -252,17 +254,24 @@ def _seen_words(row: Mapping[str, object], look_alikes: Sequence[str], *, us: bo
     return ", ".join(parts)
 
 
-def area_named(settings: Settings, area_id: str) -> Area:
-    """The area of that id.
+def area_named(settings: Settings, text: str) -> Area:
+    """The area of that id or, where only one has it, of that name; capitals do not matter in a name.
 
     Raises:
-        DataError: there is none.
+        DataError: there is none, or several have the name.
     """
-    for area in settings.areas:
-        if area.area_id == area_id:
-            return area
-    known = ", ".join(area.area_id for area in settings.areas)
-    raise DataError(f"there is no area {area_id!r}", hint=f"known are {known}")
+    by_id = {area.area_id: area for area in settings.areas}
+    if text in by_id:
+        return by_id[text]
+    named = [area for area in settings.areas if area.area_name.casefold() == text.strip().casefold()]
+    if len(named) == 1:
+        return named[0]
+    if named:
+        which = "; ".join(f"{area.area_id} at {area.property_name}" for area in named)
+        raise DataError(f"{len(named)} areas are called {text!r}", hint=f"give the id of one: {which}")
+    near = difflib.get_close_matches(text, [*by_id, *(area.area_name for area in settings.areas)], 1)
+    did_you = f"did you mean {near[0]!r}? " if near else ""
+    raise DataError(f"there is no area {text!r}", hint=f"{did_you}known are {', '.join(by_id)}")
 
 
 def _check_disease(key: str) -> None:

@@ -47,7 +47,7 @@ def area_pressure(
         settings: the workspace's.
         database: the workspace's.
         as_of: an aware moment; nothing that was not known by then is read.
-        area_id: which area.
+        area_id: which area, by id or name.
         day: a day up to that moment's own; left out, that day itself, which may still be in progress.
 
     Raises:
@@ -60,9 +60,11 @@ def area_pressure(
         raise DataError(f"{asked} lies ahead of {clock.date()}", hint="ask for a day that has been, or for today")
     now_utc = utc_minute(as_of)
     offset_minutes = settings.grounds.standard_offset_minutes(clock.year)
-    stand = stands(settings)[area_id]
+    stand = stands(settings)[area.area_id]
     hours = known_hours(settings, database, now_utc)
-    found = seen_stands((area,), {area_id: stand}, hours, day_number(asked), now_utc, offset_minutes, MODELS.values())
+    found = seen_stands(
+        (area,), {area.area_id: stand}, hours, day_number(asked), now_utc, offset_minutes, MODELS.values()
+    )
     if stand.stand_id not in found:
         raise DataError("no weather is known by this moment", hint="load some with 'forecast weather load' or 'fetch'")
     seen = found[stand.stand_id]

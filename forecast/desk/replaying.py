@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 
 from forecast import __version__
-from forecast.clock import day_number
+from forecast.clock import date_of, day_number
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk.journal import area_named
@@ -41,7 +41,7 @@ def replayed(
         settings: the workspace's.
         database: the workspace's.
         now: aware; what came is told from what is known by it.
-        area_id: which area.
+        area_id: which area, by id or name.
         disease: key of the disease.
         first: first morning.
         last: last morning, not after ``now``.
@@ -54,13 +54,13 @@ def replayed(
     if disease not in DISEASES or area.grass not in DISEASES[disease].grasses:
         possible = [one.key for one in DISEASES.values() if area.grass in one.grasses]
         raise DataError(
-            f"{disease!r} is no disease of the grass of {area_id}",
+            f"{disease!r} is no disease of the grass of {area.area_id}",
             hint=f"its diseases are {', '.join(possible) or 'none'}",
         )
     event = event_for(disease, area.grass, settings.grounds.models_switched_on)
     if not event.deciding:
         raise DataError(
-            f"no tested model speaks of {DISEASES[disease].name} on the grass of {area_id}",
+            f"no tested model speaks of {DISEASES[disease].name} on the grass of {area.area_id}",
             hint="'forecast models' tells which models there are; models_switched_on in grounds.toml lets one decide",
         )
     zone = settings.grounds.zone
@@ -71,6 +71,11 @@ def replayed(
             f"{last} lies ahead of {now.astimezone(zone).date()}", hint="only mornings that have been can be replayed"
         )
     came = _came(settings, database, now, area, disease)
+    if last <= came.first_day:
+        raise DataError(
+            f"the weather known here begins on {came.first_day}: nothing could be told on mornings before",
+            hint="give a later run of days, or load older weather with 'forecast weather load' or 'fetch'",
+        )
     found = []
     for offset in range((last - first).days + 1):
         day = first + timedelta(days=offset)
@@ -104,6 +109,11 @@ class _Came:
 
     def __init__(self, first: int, event: Floats) -> None:
         self._first, self._event = first, event
+
+    @property
+    def first_day(self) -> date:
+        """The day on which the weather known begins."""
+        return date_of(self._first)
 
     def between(self, first: date, last: date) -> Floats:
         rows = np.arange(day_number(first), day_number(last) + 1) - self._first

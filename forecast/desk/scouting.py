@@ -45,7 +45,7 @@ def area_guide(
         settings: the workspace's.
         database: the workspace's.
         moment: an aware moment.
-        area_id: which area.
+        area_id: which area, by id or name.
         disease: only this one, in season or not; all that its grass can have when left out.
         month: a month other than the moment's own.
 
@@ -58,7 +58,7 @@ def area_guide(
     seen = [
         PastSighting(date_of(one.day), one.disease, one.sure, one.note)
         for one in records.sightings(database, moment.astimezone(UTC).strftime(records.UTC_FORM))
-        if one.area_id == area_id and one.disease
+        if one.area_id == area.area_id and one.disease
     ]
     return _report(
         area.grass, month or clock.month, latitude_deg, clock, disease, settings=settings, area=area, seen=seen

@@ -127,11 +127,13 @@ def verify(
         raise DataError("no weather is known by this moment", hint="load some with 'forecast weather load' or 'fetch'")
     clock = moment.astimezone(settings.grounds.zone)
     offset_minutes = settings.grounds.standard_offset_minutes(clock.year)
-    lag_minutes = settings.grounds.station[0].observation_lag_minutes
-    last_known_hour = _last_known_hour(lag_minutes)
+    lags: set[int] = set()
     found: list[VerifiedEvent] = []
     kept: dict[str, tuple[Source, list[Hindcast]]] = {}
     for task in _tasks(settings, area_id):
+        lag_minutes = _lag_minutes(settings, task.stand.place_id)
+        lags.add(lag_minutes)
+        last_known_hour = _last_known_hour(lag_minutes)
         read = hours.at_places.panel  # a typical year never was, and is no season to be told
         place = place_hours(read.only(read.series.index(task.stand.place_id)), task.stand.where)
         told_so = replace(task.stand, wetness=stand_hours(place, task.stand).wet.method.key)
@@ -161,6 +163,7 @@ def verify(
         for disease, event, rows in zip(task.diseases, task.events, told, strict=True):
             opening = _opening(rec, event, task.months, last_known_hour) if openings else None
             found.append(_event(settings, rec, task, disease, event, rows, opening))
+    late = " or ".join(str(lag) for lag in sorted(lags))
     report = VerifyReport(
         VERIFY_SCHEMA,
         __version__,
@@ -168,7 +171,7 @@ def verify(
         settings.grounds.invented,
         clock,
         every_days,
-        f"05:30, standard time all year, with readings that come {lag_minutes} minutes late",
+        f"05:30, standard time all year, with readings that come {late} minutes late",
         tuple(found),
         (),
     )
@@ -243,7 +246,7 @@ def _ways(
     provider = None if newest is None else newest.forecast.provider.key
     issued = () if provider is None else recent_issues(database, station, provider, now_utc)
     if issued:
-        lag_minutes = settings.grounds.station[0].observation_lag_minutes
+        lag_minutes = _lag_minutes(settings, task.stand.place_id)
         archived = _Archived(issued, hours, task.stand.place_id, rec, lag_minutes)
         first, last = (int(one.issued_utc.astype("datetime64[D]").astype(int)) for one in (issued[0], issued[-1]))
         years = tuple(year for year, start, end in seasons(rec.days, task.months) if start <= last and end >= first)
@@ -259,6 +262,12 @@ def _ways(
         skill = replace(ASSUMED, correlation=r, slope=r)
         ways.append(_Way("emulated forecasts", "forecast", emulated.name, made, skill, emulator, None))
     return ways
+
+
+def _lag_minutes(settings: Settings, place_id: str) -> int:
+    """How late the readings of the station nearest to a place are taken to come."""
+    station = nearest_station(settings, place_id)
+    return next(one.observation_lag_minutes for one in settings.grounds.station if one.id == station)
 
 
 def _last_known_hour(lag_minutes: int) -> int:

@@ -58,7 +58,7 @@ def area_wetness(
         settings: the workspace's.
         database: the workspace's.
         as_of: an aware moment; nothing that was not known by then is read.
-        area_id: which area.
+        area_id: which area, by id or name.
         rng: draws nights for the intervals.
         first: the first night, named by the date of its morning; the record's when left out.
         last: the last night; likewise.
@@ -71,7 +71,7 @@ def area_wetness(
     """
     area = area_named(settings, area_id)
     asked = None if sensor is None else settings.station(sensor).id
-    stand = stands(settings)[area_id]
+    stand = stands(settings)[area.area_id]
     now_utc = utc_minute(as_of)
     clock = as_of.astimezone(settings.grounds.zone)
     offset = settings.grounds.standard_offset_minutes(clock.year)

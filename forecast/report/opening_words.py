@@ -8,7 +8,7 @@ from datetime import date
 from forecast.clock import day_words
 from forecast.report.lines import wrapped
 from forecast.report.opening import DiseaseSeason, SeasonPage, Spread, Start
-from forecast.report.words import NBSP, capital, clock, percent
+from forecast.report.words import NAMED_BY_ITS_END, NBSP, capital, clock, percent
 from forecast.units import f_from_c
 
 INVENTED = "Everything on this page is invented: place, weather, records."
@@ -65,7 +65,7 @@ def answer(one: DiseaseSeason, area_name: str, today: date) -> list[str]:
     name = f"{capital(one.name)} on {area_name}"
     if one.opened is not None:
         told = f"{name}: the season opened on {_weekday(one.opened, today)}; {_usual(one)}."
-        return [told, *([] if one.usual_start is None else _start_of_past(one.usual_start))]
+        return [told, *([] if one.usual_start is None else _start_of_past(one.usual_start, one))]
     told = f"{name}: {_usual(one)}; {_this_year(one, today)}."
     return [told, *([] if one.start is None else _start(one.start, one, today))]
 
@@ -77,6 +77,8 @@ def _usual(one: DiseaseSeason) -> str:
     over = f"{_number(seasons)} past season{'s' if seasons > 1 else ''}"
     if one.usual is None:
         return f"it opened in none of {over}" if seasons > 1 else "it did not open in the one past season known"
+    if seasons == 1:
+        return f"by the one past season known it opens {_dates(one.usual, one.first_day, None)}"
     how = "it usually opens" if one.opened is not None else "the season usually opens"
     dates = _dates(one.usual, one.first_day, None)
     if opened < seasons:
@@ -120,12 +122,15 @@ def _start(start: Start, one: DiseaseSeason, today: date) -> list[str]:
     return told
 
 
-def _start_of_past(start: Start) -> list[str]:
-    if start.spread.middle is None:
-        return []
-    passed = f"The preventive start, two weeks before ({PRACTICE}), has passed for this season; in past seasons it was"
-    early = "" if start.three_in_four is None else f", in three of four early enough by {_date(start.three_in_four)}"
-    return [f"{passed} about {_date(start.spread.middle)}{early}."]
+def _start_of_past(start: Start, one: DiseaseSeason) -> list[str]:
+    middle, early = start.spread.middle, start.three_in_four
+    passed = f"The preventive start, two weeks before ({PRACTICE}), has passed for this season"
+    if middle is None:
+        return [f"{passed}."]
+    if sum(each.opened is not None for each in one.past) == 1:
+        return [f"{passed}; in the one past season that opened it was {_date(middle)}."]
+    by = "" if early is None else f", early enough in three of four past seasons by {_date(early)}"
+    return [f"{passed}; the usual one, for the next season, is about {_date(middle)}{by}."]
 
 
 def why(one: DiseaseSeason, today: date, *, us: bool) -> list[str]:
@@ -189,7 +194,7 @@ def common(page: SeasonPage) -> list[str]:
         events.setdefault((one.name, one.event_words), {})[grass] = None
     for (name, words), grasses in events.items():
         told.append(f"{capital(name)} on {' and '.join(grasses)}: a day of disease weather is one on which {words}.")
-    told.append("It is weather, not disease.")
+    told.append(f"{NAMED_BY_ITS_END} It is weather, not disease.")
     if any(one.made != "past_years" for one, _ in seasons):
         told += [BEYOND, TRIED]
     return told

@@ -10,7 +10,7 @@ from typing import Literal
 from forecast.clock import day_words
 from forecast.report.lines import wrapped
 from forecast.report.page import ChanceReport
-from forecast.report.words import NBSP, capital, chance_word, clock, percent
+from forecast.report.words import NAMED_BY_ITS_END, NBSP, capital, chance_word, clock, percent
 from forecast.schedule.need import YEARS_TO_TREAT_BY
 
 OUTLOOK_SCHEMA: Literal[1] = 1
@@ -169,12 +169,17 @@ def week_sentences(disease: OutlookDisease) -> list[str]:
         days = f"{week.middle} day{'' if week.middle == 1 else 's'} of it"
         low, high = percent(week.any_day.low), percent(week.any_day.high)
         told.append(
-            f"{span}: about {days} ({week.least} to {week.most} in eight of ten ways; {week.usual_days:.1f} are "
+            f"{span}: about {days} ({_span(week)} in eight of ten ways; {week.usual_days:.1f} are "
             f"usual); any at all {percent(week.any_day.value)} ({low} to {high})."
         )
     if told:
-        told.append(f"Ranges of chances hold nine in ten, from the spread between {_years(disease.years)}.")
+        spread = f"from the spread between {_years(disease.years)}"
+        told.append(f"Ranges of chances hold nine in ten, {spread}; how wrong a model may be is not in them.")
     return told
+
+
+def _span(week: OutlookWeek) -> str:
+    return f"{week.least}" if week.least == week.most else f"{week.least} to {week.most}"
 
 
 def _years(years: int) -> str:
@@ -216,12 +221,29 @@ def percent_range(skill: LeadSkillReport) -> str:
 
 def event_sentence(disease: OutlookDisease) -> str:
     """What is meant by a day of disease weather."""
-    return f"A day of disease weather is one on which {disease.event_words}. It is weather, not disease."
+    day = f"A day of disease weather is one on which {disease.event_words}."
+    return f"{day} {NAMED_BY_ITS_END} It is weather, not disease."
 
 
 def ladder_rows(disease: OutlookDisease) -> list[tuple[str, tuple[float | None, ...]]]:
-    """The rungs with their chances, first the model, then the rung."""
-    return [(f"{capital(step.model)}: {step.words}", step.chances) for step in disease.ladder]
+    """The rungs with their chances: the model, the rung and the first day in words, and a chance a day from it on."""
+    first = day_words(disease.days[0].day) if disease.days else ""
+    return [(f"{capital(step.model)}: {step.words}, % a day from {first} on", step.chances) for step in disease.ladder]
+
+
+def shared(page: OutlookPage) -> list[str]:
+    """What holds for several areas, told once: what a day of disease weather is, and how such chances have done."""
+    told: dict[tuple[str, str], dict[str, None]] = {}
+    for area in page.areas:
+        for disease in area.diseases:
+            day = f"a day of disease weather is one on which {disease.event_words}."
+            for sentence in (day, *skill_sentences(disease)):
+                told.setdefault((disease.name, sentence), {})[area.grass] = None
+    sentences = [
+        f"{capital(name)} on {' and '.join(grasses)}: {sentence[0].lower()}{sentence[1:]}"
+        for (name, sentence), grasses in told.items()
+    ]
+    return [*sentences, f"{NAMED_BY_ITS_END} It is weather, not disease."] if sentences else []
 
 
 def without_sentence(area: OutlookArea) -> str:
@@ -252,6 +274,9 @@ def _lines(page: OutlookPage) -> Iterator[str]:
         for disease in area.diseases:
             yield from _disease(disease)
     yield ""
+    for sentence in shared(page):
+        yield from wrapped(sentence, 0, 2)
+    yield ""
     for place, told in page.weather:
         yield place
         for sentence in told:
@@ -273,11 +298,9 @@ def _disease(disease: OutlookDisease) -> Iterator[str]:
         if day.chance is not None:
             yield f"    {_row(day, day.chance)}"
     yield from wrapped(beyond_sentence(disease), 4)
-    for sentence in (*skill_sentences(disease), event_sentence(disease)):
-        yield from wrapped(sentence, 4)
     for words, chances in ladder_rows(disease):
         told = " ".join("–" if chance is None else f"{round(100 * chance)}" for chance in chances)
-        yield from wrapped(f"{words}, % a day: {told}", 4, 2)
+        yield from wrapped(f"{words}: {told}", 4, 2)
 
 
 def _row(day: OutlookDay, chance: ChanceReport) -> str:

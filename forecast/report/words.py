@@ -21,6 +21,7 @@ from forecast.units import (
 SAME_SPOT_KM = 0.05  # house choice: about the width of a lawn
 LARGE_UNITS = 10  # house choice: from ten gallons, pounds, litres or kilograms on, product is told in them
 NBSP = "\u00a0"  # keeps a number and its unit on one line
+NAMED_BY_ITS_END = "A day from noon to noon, and the night in it, goes by the date on which it ends."
 
 CAUTIONS = (
     (
