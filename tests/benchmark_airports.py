@@ -1,6 +1,6 @@
 """How good the outlook is at real airports: run by hand with a folder of hourly records, one ``.csv.gz`` a station.
 
-    python tests/benchmark_airports.py FOLDER [--of published "own summer" "own autumn" opening] [--workers 2]
+    python tests/benchmark_airports.py FOLDER [--of published "own summer" "own autumn" opening weeks] [--workers 2]
 
 Columns of a file: hour_utc (end of the hour), air_temperature_c, dew_point_c, relative_humidity_pct. Mornings from May
 to September, whole years left out at all stations together, 90 % intervals with years as blocks. Weather forecasts are
@@ -44,7 +44,7 @@ from forecast.turf import Setting
 from forecast.verify.corp import corp
 from forecast.verify.emulate import LOW, TYPICAL, Emulated, Emulator
 from forecast.verify.fit import Fitted, fit
-from forecast.verify.hindcast import Forecaster, Hindcast, hindcast, record
+from forecast.verify.hindcast import Forecaster, Hindcast, Record, hindcast, record
 from forecast.verify.pool import Pool, pool
 from forecast.verify.reliability import slope
 from forecast.verify.value import excess_expense
@@ -80,6 +80,7 @@ ONSET_IN_14_DAYS, ONSET_CRPS = 0.10, 0.14
 VALUE = {3: 0.45, 5: 0.30, 7: 0.17}  # over a user of the usual chance, at a cost-loss ratio of 0.2 to 0.5
 WRONG_TABLE_COSTS, BIAS_COSTS = 0.035, 0.015
 OPENING = "opening"  # season openers, in benchmark_opening.py
+WEEKS = "weeks"  # event days a week, in benchmark_weeks.py
 
 MADE: Mapping[Source, str] = {
     "readings": "past mornings at five US airports (NOAA Local Climatological Data), told from readings",
@@ -195,26 +196,32 @@ class Job:
     every_days: int
 
 
-def run(job: Job) -> list[Hindcast]:
-    """All mornings of one station, one hindcast an event."""
+def made_ready(job: Job) -> Record:
+    """A station's record with what came of each event."""
     where, offset = PLACES[job.station], OFFSET_MINUTES.get(job.station, -300)
-    asked, world = ASKED[job.events], WORLDS[job.world]
+    asked = ASKED[job.events]
     panel = read(job.folder, job.station)
     stand = Stand(job.station, job.station, where, ZoneInfo("UTC"), Setting(), "best_known")
     if asked.last_known_hour != MIDNIGHT:  # the project's own events read leaves and soil too
         panel = place_hours(panel, where)
         stand = replace(stand, wetness=stand_hours(panel, stand).wet.method.key)
-    rec = record(job.station, panel, stand, offset, tuple(asked.events.values()))
+    return record(job.station, panel, stand, offset, tuple(asked.events.values()))
+
+
+def run(job: Job) -> list[Hindcast]:
+    """All mornings of one station, one hindcast an event."""
+    rec = made_ready(job)
+    asked, world = ASKED[job.events], WORLDS[job.world]
 
     def forecaster_of(stock: Library, year: int) -> Forecaster:
         seed = [sorted(PLACES).index(job.station), year]
         assert world.provider is not None
-        return Emulator(panel, stock, world.provider, np.random.default_rng(seed)).forecast
+        return Emulator(rec.past, stock, world.provider, np.random.default_rng(seed)).forecast
 
     return hindcast(
         rec,
         asked.months,
-        learned_skill(panel, world) if world.learned_days else world.skill,
+        learned_skill(rec.past, world) if world.learned_days else world.skill,
         last_known_hour=asked.last_known_hour,
         forecaster_of=None if world.provider is None else forecaster_of,
         every_days=job.every_days,
@@ -318,7 +325,7 @@ def value(name: str, mornings: Pool, fitted: Fitted) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path)
-    parser.add_argument("--of", nargs="*", default=[*ASKED, OPENING], choices=[*ASKED, OPENING])
+    parser.add_argument("--of", nargs="*", default=[*ASKED, OPENING, WEEKS], choices=[*ASKED, OPENING, WEEKS])
     parser.add_argument("--every-days", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--write", type=Path, help="keep what was fitted for the project's own events in this file")
@@ -330,6 +337,11 @@ def main() -> None:
             from benchmark_opening import report_openings  # it stands on this module
 
             report_openings(asked.folder, asked.workers, asked.every_days)
+            continue
+        if events == WEEKS:
+            from benchmark_weeks import report_weeks
+
+            report_weeks(asked.folder, asked.workers, asked.every_days)
             continue
         worlds = tuple(WORLDS.values()) if events == "published" else (READINGS, TYPICAL_WORLD)
         found = told_again(asked.folder, events, worlds, asked.workers, asked.every_days)

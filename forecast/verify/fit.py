@@ -54,8 +54,8 @@ def fit(mornings: Pool, source: Source, made: str) -> Fitted:
         made: in words, from what.
     """
     years = np.unique(mornings.year)
-    weights, by_weight = _weights(mornings.members, mornings.usual, mornings.happened, mornings.year)
-    within, by_window = _weights(
+    weights, by_weight = weighted(mornings.members, mornings.usual, mornings.happened, mornings.year)
+    within, by_window = weighted(
         mornings.members_within, mornings.usual_within, mornings.happened_within, mornings.year
     )
     stack, stacked = _stacks(mornings, years)
@@ -100,8 +100,18 @@ def fit(mornings: Pool, source: Source, made: str) -> Fitted:
     return Fitted(calibration, days, by_window, tuple(skill), tuple(skill_within))
 
 
-def _weights(members: Floats, usual: Floats, happened: Floats, year: NDArray[np.int64]) -> tuple[Floats, Floats]:
-    """One weight a day or window over all years, and the chances that each year gets by the others'."""
+def weighted(members: Floats, usual: Floats, happened: Floats, year: NDArray[np.int64]) -> tuple[Floats, Floats]:
+    """One weight a day or window over all years, and the chances that each year gets by the others'.
+
+    Args:
+        members: chances by members, shape (mornings, ...); NaN where unknown.
+        usual: by other years, same shape.
+        happened: 1, 0 or NaN, same shape.
+        year: of each morning.
+
+    Returns:
+        Weights from 0 to 1, shape (...), and chances told, shape (mornings, ...).
+    """
     distinct, of = np.unique(year, return_inverse=True)
     apart, came = members - usual, happened - usual
     known = ~np.isnan(apart + came)
