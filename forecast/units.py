@@ -19,6 +19,7 @@ ML_PER_FL_OZ = 29.5735295625
 MM_PER_IN = 25.4
 M_PER_FT = 0.3048
 KM_PER_MILE = 1.609344
+M_S_PER_MPH = 0.44704
 G_PER_OZ = 28.349523125
 G_PER_LB = 453.59237
 M2_PER_1000_SQ_FT = 1000 * M2_PER_SQ_FT
@@ -47,7 +48,7 @@ IMPORT_UNITS = MappingProxyType(
         "m_s": {
             "m/s": _SAME,
             "km/h": _times(1 / 3.6),
-            "mph": _times(0.44704),
+            "mph": _times(M_S_PER_MPH),
             "kn": _times(1852 / 3600),
         },
         "w_m2": {"W/m2": _SAME},
@@ -88,35 +89,3 @@ def units_of(quantity: str) -> tuple[str, ...]:
 def f_from_c(value: float) -> float:
     """Degrees Fahrenheit of a temperature in °C."""
     return value * 1.8 + 32
-
-
-# Units of a product's amount → (measure, mL or g of one such unit).
-_PRODUCT_UNITS = MappingProxyType(
-    {
-        "fl oz": ("mL", ML_PER_FL_OZ),
-        "gal": ("mL", 1000 * L_PER_US_GAL),
-        "mL": ("mL", 1.0),
-        "L": ("mL", 1000.0),
-        "oz": ("g", G_PER_OZ),
-        "lb": ("g", G_PER_LB),
-        "g": ("g", 1.0),
-        "kg": ("g", 1000.0),
-    }
-)
-
-
-def product_amount(text: str) -> tuple[str, float]:
-    """A typed amount of product, such as ``10 fl oz``, as its measure (mL or g) and the amount in it.
-
-    Raises:
-        ValueError: it is no amount above zero in a known unit.
-    """
-    number, _, unit = text.strip().partition(" ")
-    measure, factor = _PRODUCT_UNITS.get(unit.strip(), ("", 0.0))
-    try:
-        amount = float(number) * factor
-    except ValueError:
-        amount = 0.0
-    if not 0 < amount < float("inf"):
-        raise ValueError(f"{text!r} is no amount; units are {', '.join(_PRODUCT_UNITS)}")
-    return measure, amount

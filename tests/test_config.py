@@ -91,7 +91,7 @@ def test_the_right_table_of_several_is_named(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("change", "told"),
     [
-        (("fl oz/1000 sq ft", "fl oz/acre"), "unit must be one of"),
+        (("fl oz/1000 sq ft", "fl oz/lawn"), "unit is none known here"),
         (('disease = "brown_patch"', 'disease = "brown_pach"'), "did you mean 'brown_patch'"),
         (("tall_fescue", "tall_fescu"), "did you mean 'tall_fescue'"),
         (("amount = 12.0", "amount = 1.0"), "above the most per year"),

@@ -2,44 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
+from forecast.amounts import CARRIER, RATE, as_printed, unit_as_spelt, units_in_words
 from forecast.config.forms import Form, PlainId, known_disease, known_grass
 from forecast.schedule.label import Label, LabelUse
-from forecast.units import G_PER_LB, G_PER_OZ, L_PER_US_GAL, M2_PER_1000_SQ_FT, ML_PER_FL_OZ
-
-_RATE = {
-    # unit of a rate → (measure, amount in mL or g per m² of one such unit)
-    "fl oz/1000 sq ft": ("mL", ML_PER_FL_OZ / M2_PER_1000_SQ_FT),
-    "mL/1000 sq ft": ("mL", 1 / M2_PER_1000_SQ_FT),
-    "mL/100 m2": ("mL", 1 / 100),
-    "L/ha": ("mL", 1000 / 10_000),
-    "oz/1000 sq ft": ("g", G_PER_OZ / M2_PER_1000_SQ_FT),
-    "lb/1000 sq ft": ("g", G_PER_LB / M2_PER_1000_SQ_FT),
-    "g/100 m2": ("g", 1 / 100),
-    "kg/ha": ("g", 1000 / 10_000),
-}
-
-_CARRIER = {
-    "gal/1000 sq ft": L_PER_US_GAL / M2_PER_1000_SQ_FT,
-    "L/100 m2": 1 / 100,
-    "L/ha": 1 / 10_000,
-}
 
 
 def _known_rate(unit: str) -> str:
-    if unit not in _RATE:
-        raise ValueError(f"unit must be one of: {', '.join(_RATE)}")
-    return unit
+    return _spelt(unit, RATE)
 
 
 def _known_carrier(unit: str) -> str:
-    if unit not in _CARRIER:
-        raise ValueError(f"unit must be one of: {', '.join(_CARRIER)}")
-    return unit
+    return _spelt(unit, CARRIER)
+
+
+def _spelt(unit: str, units: Mapping[str, object]) -> str:
+    found = unit_as_spelt(unit, units)
+    if found is None:
+        raise ValueError(f"unit is none known here; {units_in_words(units)}")
+    return found
 
 
 class Rate(Form):
@@ -51,17 +37,17 @@ class Rate(Form):
     @property
     def measure(self) -> str:
         """``mL`` or ``g``."""
-        return _RATE[self.unit][0]
+        return RATE[self.unit][0]
 
     @property
     def per_m2(self) -> float:
         """Amount per m², in the measure."""
-        return self.amount * _RATE[self.unit][1]
+        return self.amount * RATE[self.unit][1]
 
     @property
     def as_printed(self) -> str:
         """The label's own words."""
-        return f"{self.amount:g} {self.unit.replace('/', ' per ')}"
+        return as_printed(self.amount, self.unit)
 
 
 class Carrier(Form):
@@ -122,7 +108,7 @@ class LabelForm(Form):
             tuple(self.active_ingredients),
             tuple(self.frac_codes),
             self.use[0].rate.measure,
-            self.carrier.amount * _CARRIER[self.carrier.unit],
+            self.carrier.amount * CARRIER[self.carrier.unit],
             self.most_per_year.per_m2 if self.most_per_year else None,
             self.most_per_year.as_printed if self.most_per_year else "",
             self.keep_off,

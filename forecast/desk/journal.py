@@ -11,6 +11,7 @@ from datetime import date, datetime
 from types import MappingProxyType
 
 from forecast import records, tables
+from forecast.amounts import product_amount
 from forecast.clock import day_number
 from forecast.config import Settings
 from forecast.database import Database
@@ -20,7 +21,7 @@ from forecast.report.words import NBSP, height_words
 from forecast.schedule.cover import deviations
 from forecast.schedule.label import Label
 from forecast.turf import DISEASES, Area
-from forecast.units import M_PER_FT, MM_PER_IN, product_amount
+from forecast.units import M_PER_FT, MM_PER_IN
 
 NOTHING_SEEN = "nothing"
 NO_DISEASE = (*LOOKALIKES, *UNCLEAR)  # what can be seen and never counts as a disease
