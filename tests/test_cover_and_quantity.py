@@ -24,7 +24,8 @@ def _label(key: str, ingredient: str, most_per_year: float | None = 16.0) -> Lab
     established = LabelUse("brown_patch", ("tall_fescue",), "established", 2 * PER_1000_SQ_FT, "2 fl oz", 14, 14)
     limit = None if most_per_year is None else most_per_year * PER_1000_SQ_FT
     return Label(
-        key, key, "R", date(2024, 1, 1), (ingredient,), (), "mL", L_PER_US_GAL / M2_PER_1000_SQ_FT, limit, "", "", "",
+        key, key, "R", date(2024, 1, 1), (ingredient,), (), "mL", L_PER_US_GAL / M2_PER_1000_SQ_FT, "1 gal", limit,
+        "", "", "",
         (preventive, established),
     )  # fmt: skip
 

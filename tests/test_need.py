@@ -22,7 +22,9 @@ def _chances(*values: float) -> tuple[Chance, ...]:
 
 def _option(legal_from: int, key: str = "alder-one") -> Option:
     use = LabelUse("brown_patch", ("tall_fescue",), "preventive", 0.5, "as printed", 14, 21)
-    label = Label(key, key, "R-1", date(2049, 1, 1), ("x",), (), "mL", 0.08, None, "", "", "", (use,))
+    label = Label(
+        key, key, "R-1", date(2049, 1, 1), ("x",), (), "mL", 0.08, "2 gal per 1,000 sq ft", None, "", "", "", (use,)
+    )
     return Option(label, use, legal_from, None)
 
 

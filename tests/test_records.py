@@ -27,6 +27,7 @@ LABEL = Label(
     frac_codes=("invented",),
     measure="mL",
     carrier_l_per_m2=0.08,
+    carrier_as_printed="2 gal per 1,000 sq ft",
     most_per_year_per_m2=None,
     most_per_year_as_printed="",
     keep_off="stay off until dry",

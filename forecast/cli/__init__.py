@@ -14,6 +14,7 @@ import click
 
 from forecast import __version__
 from forecast.cli.daily import daily
+from forecast.cli.mix import mix
 from forecast.cli.models import models
 from forecast.cli.morning import morning
 from forecast.cli.outlook import outlook
@@ -50,6 +51,7 @@ for _command in (
     pressure,
     wetness,
     scout,
+    mix,
     record,
     models,
     verify,

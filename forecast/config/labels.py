@@ -109,6 +109,7 @@ class LabelForm(Form):
             tuple(self.frac_codes),
             self.use[0].rate.measure,
             self.carrier.amount * CARRIER[self.carrier.unit],
+            as_printed(self.carrier.amount, self.carrier.unit),
             self.most_per_year.per_m2 if self.most_per_year else None,
             self.most_per_year.as_printed if self.most_per_year else "",
             self.keep_off,

@@ -64,8 +64,9 @@ def options(
     grass: str,
     today: int,
     year_start: int,
+    condition: str = "preventive",
 ) -> tuple[tuple[Option, ...], tuple[str, ...]]:
-    """The legal preventive options of an area, and why the other labels are none.
+    """The legal options of an area, and why the other labels are none.
 
     Args:
         labels: every label of the workspace, the one used by habit first.
@@ -74,15 +75,16 @@ def options(
         grass: the area's grass.
         today: day number.
         year_start: day number of 1 January of this year.
+        condition: of the label's rows.
 
     Returns:
         Options in the order of the labels, and one sentence for each label left out.
     """
     possible, left_out = [], []
     for label in labels:
-        use = label.use_for(disease, grass)
+        use = label.use_for(disease, grass, condition)
         if use is None:
-            left_out.append(f"{label.name}: its label does not list this disease on this grass")
+            left_out.append(f"{label.name}: {_not_listed(condition)}")
             continue
         same = [a for a in applications if _shares(a, label)]
         left, unknown = _left_this_year(label, same, year_start)
@@ -96,6 +98,12 @@ def options(
         legal_from = today if last is None else max(today, last + use.least_days)
         possible.append(Option(label, use, legal_from, left))
     return tuple(possible), tuple(left_out)
+
+
+def _not_listed(condition: str) -> str:
+    if condition == "preventive":
+        return "its label does not list this disease on this grass"
+    return f"its label has no row for this disease on this grass when {condition}"
 
 
 def _shares(application: Application, label: Label) -> bool:

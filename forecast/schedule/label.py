@@ -45,7 +45,8 @@ class Label:
         active_ingredients: names; limits and intervals follow them across products.
         frac_codes: resistance group codes as printed.
         measure: ``mL`` or ``g``.
-        carrier_l_per_m2: water per m².
+        carrier_l_per_m2: mix per m².
+        carrier_as_printed: the same in the label's own words.
         most_per_year_per_m2: product per m² in a calendar year, in mL or g; None where the label names none.
         most_per_year_as_printed: the same in the label's own words.
         keep_off: what the label says about people and pets.
@@ -61,6 +62,7 @@ class Label:
     frac_codes: tuple[str, ...]
     measure: str
     carrier_l_per_m2: float
+    carrier_as_printed: str
     most_per_year_per_m2: float | None
     most_per_year_as_printed: str
     keep_off: str
