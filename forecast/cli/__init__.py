@@ -23,6 +23,7 @@ from forecast.cli.record import record
 from forecast.cli.replay import replay
 from forecast.cli.scout import scout
 from forecast.cli.season import season
+from forecast.cli.sprayer import sprayer
 from forecast.cli.start import start
 from forecast.cli.verify import verify
 from forecast.cli.weather import weather
@@ -52,6 +53,7 @@ for _command in (
     wetness,
     scout,
     mix,
+    sprayer,
     record,
     models,
     verify,

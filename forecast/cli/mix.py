@@ -9,24 +9,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from forecast.cli.common import open_workspace, workspace_now, workspace_option, write_whole
+from forecast.cli.typed import CARRIER, PRODUCT, RATE, VOLUME, Typed
 
 if TYPE_CHECKING:
     from forecast.report.mix import MixSheet, SurfacePart
-
-
-class _Typed(click.ParamType[Any]):
-    """Text that one of the readers of :mod:`forecast.amounts` understands."""
-
-    def __init__(self, name: str, reader: Callable[[str], Any]) -> None:
-        self.name, self._reader = name, reader
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        if not isinstance(value, str):
-            return value
-        try:
-            return self._reader(value)
-        except ValueError as error:
-            self.fail(str(error), param, ctx)
 
 
 def _size(text: str) -> SurfacePart:
@@ -77,31 +63,6 @@ def _polygon(text: str) -> SurfacePart:
     return SurfacePart("shape by its corners", polygon_m2([(east * metres, north * metres) for east, north in corners]))
 
 
-def _rate(text: str) -> tuple[str, float, str]:
-    from forecast.amounts import rate
-
-    return rate(text)
-
-
-def _carrier(text: str) -> tuple[float, str]:
-    from forecast.amounts import carrier
-
-    return carrier(text)
-
-
-def _litres(text: str) -> float:
-    from forecast.amounts import VOLUME_L, typed
-
-    number, unit = typed(text, VOLUME_L)
-    return number * VOLUME_L[unit]
-
-
-def _mark(text: str) -> tuple[str, float]:
-    from forecast.amounts import product_amount
-
-    return product_amount(text)
-
-
 def _formulation(text: str) -> str:
     from forecast.schedule.mixing import FORMULATIONS
 
@@ -112,6 +73,7 @@ def _formulation(text: str) -> str:
 
 
 def _also(text: str) -> Any:
+    from forecast.amounts import rate
     from forecast.desk.mixing import Product
 
     parts = [part.strip() for part in text.split(";")]
@@ -119,7 +81,7 @@ def _also(text: str) -> Any:
         raise ValueError(
             f"{text!r} is not 'name; formulation; rate', such as 'Spreader; adjuvant; 0.5 fl oz/1000 sq ft'"
         )
-    measure, per_m2, printed = _rate(parts[2])
+    measure, per_m2, printed = rate(parts[2])
     return Product(parts[0], measure, per_m2, printed, _formulation(parts[1]))
 
 
@@ -135,28 +97,26 @@ def _also(text: str) -> Any:
     show_default=True,
     help="With AREA: which row of the label.",
 )
-@click.option("--size", type=_Typed("surface", _size), multiple=True, help="A surface, e.g. '5,000 sq ft'.")
+@click.option("--size", type=Typed("surface", _size), multiple=True, help="A surface, e.g. '5,000 sq ft'.")
 @click.option(
-    "--rectangle", type=_Typed("length x width", _shape("rectangle")), multiple=True, help="E.g. '60 x 25 ft'."
+    "--rectangle", type=Typed("length x width", _shape("rectangle")), multiple=True, help="E.g. '60 x 25 ft'."
 )
-@click.option("--circle", type=_Typed("width", _shape("circle")), multiple=True, help="Straight across, '80 ft'.")
-@click.option("--triangle", type=_Typed("base x height", _shape("triangle")), multiple=True, help="E.g. '30 x 26 ft'.")
+@click.option("--circle", type=Typed("width", _shape("circle")), multiple=True, help="Straight across, '80 ft'.")
+@click.option("--triangle", type=Typed("base x height", _shape("triangle")), multiple=True, help="E.g. '30 x 26 ft'.")
 @click.option(
-    "--polygon", type=_Typed("corners", _polygon), multiple=True, help="Corners in order, '0,0 60,0 60,25 ft'."
+    "--polygon", type=Typed("corners", _polygon), multiple=True, help="Corners in order, '0,0 60,0 60,25 ft'."
 )
 @click.option("--geojson", type=click.Path(path_type=Path, exists=True, dir_okay=False), help="A file with polygons.")
-@click.option("--less", type=_Typed("surface", _less), multiple=True, help="Taken off: beds, a pond, e.g. '300 sq ft'.")
-@click.option("--rate", type=_Typed("rate", _rate), help="Of the label, e.g. '1 fl oz/1000 sq ft'.")
-@click.option("--carrier", type=_Typed("mix", _carrier), help="Mix that the label wants, e.g. '1 gal/1000 sq ft'.")
-@click.option("--tank", "tank_l", type=_Typed("volume", _litres), help="What the sprayer holds, e.g. '1 gal'.")
-@click.option("--mark", type=_Typed("amount", _mark), help="Smallest mark of the measure, e.g. '0.5 fl oz' or '5 mL'.")
+@click.option("--less", type=Typed("surface", _less), multiple=True, help="Taken off: beds, a pond, e.g. '300 sq ft'.")
+@click.option("--rate", type=RATE, help="Of the label, e.g. '1 fl oz/1000 sq ft'.")
+@click.option("--carrier", type=CARRIER, help="Mix that the label wants, e.g. '1 gal/1000 sq ft'.")
+@click.option("--tank", "tank_l", type=VOLUME, help="What the sprayer holds, e.g. '1 gal'.")
+@click.option("--mark", type=PRODUCT, help="Smallest mark of the measure, e.g. '0.5 fl oz' or '5 mL'.")
 @click.option("--product", default="the product", show_default=True, help="Its name.")
-@click.option("--formulation", type=_Typed("code", _formulation), help="As printed, e.g. SC, WG, EC.")
+@click.option("--formulation", type=Typed("code", _formulation), help="As printed, e.g. SC, WG, EC.")
+@click.option("--most-per-year", type=RATE, help="The label's yearly limit, e.g. '16 fl oz/1000 sq ft'.")
 @click.option(
-    "--most-per-year", type=_Typed("rate", _rate), help="The label's yearly limit, e.g. '16 fl oz/1000 sq ft'."
-)
-@click.option(
-    "--also", type=_Typed("product", _also), multiple=True, help="In the same tank: 'name; formulation; rate'."
+    "--also", type=Typed("product", _also), multiple=True, help="In the same tank: 'name; formulation; rate'."
 )
 @click.option("--units", type=click.Choice(["us", "si"]), help="Units to print; left out, those of --rate.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON (schema 1).")
