@@ -159,6 +159,7 @@ def _properties(place: NewPlace) -> str:
         "longitude_deg": place.longitude_deg if own else "",
         "elevation_m": place.elevation_m if own else "",
         "grass": place.grass,
+        "site": "",
         "size_sq_ft": 10000,
         "surroundings": "open",
         "mowing_height_mm": 75,
@@ -177,25 +178,32 @@ def _properties(place: NewPlace) -> str:
 
 _LABELS = """\
 # Type each product's label from its container. The label is the law; this file only repeats it.
-schema = 1
+schema = 2
 
 # [[label]]
 # key = "short-name"
 # name = "name on the container"
 # registration_number = "as printed"
 # label_date = 2026-01-01
-# active_ingredients = ["as printed"]
-# frac_codes = ["as printed"]
+# formulation = "SC"                # SC, WG, WP, EC, SL ...
 # carrier = { amount = 2.0, unit = "gal/1000 sq ft" }
-# most_per_year = { amount = 12.0, unit = "fl oz/1000 sq ft" }
+# sites = ["home_lawn"]             # those that it names, or ["any"]
+# most_per_year = { amount = 12.0, unit = "fl oz/1000 sq ft" }   # or "none" where it names none
+# rain_free_hours = 4               # leave out what it does not say; the README lists all keys
+# wind_most = { amount = 10, unit = "mph" }
 # keep_off = "what it says about people and pets"
 # gear = "what it says about protective gear"
+#
+#   [[label.ingredient]]
+#   name = "as printed"
+#   frac = "11"                     # resistance group, "" where it names none
+#   concentration = { amount = 120, unit = "g/L" }               # or lb/gal, %, g/kg
 #
 #   [[label.use]]
 #   disease = "brown_patch"
 #   grasses = ["tall_fescue"]
-#   condition = "preventive"      # or "established", "very hot and humid"
+#   condition = "preventive"        # or "established", "very hot and humid"
 #   rate = { amount = 1.5, unit = "fl oz/1000 sq ft" }
-#   least_days = 14               # law
-#   most_days = 28                # advice
+#   least_days = 14                 # law
+#   most_days = 28                  # advice
 """

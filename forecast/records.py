@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from forecast.clock import day_number
 from forecast.database import Database
 from forecast.errors import DataError
-from forecast.schedule.label import FULL_RATE_SHARE, Application, Label, Sighting
+from forecast.schedule.label import FULL_RATE_SHARE, Application, Brought, Ingredient, Label, Sighting
 from forecast.tables import APPLICATIONS, SCOUTINGS
 
 UTC_FORM = "%Y-%m-%dT%H:%M:%SZ"
@@ -297,11 +297,28 @@ def applications(database: Database, known_by: str) -> tuple[Application, ...]:
                 row["area_id"],
                 day_number(date.fromisoformat(row["happened_on"])),
                 row["label_key"],
-                tuple(label["active_ingredients"]),
+                _brought(label, amount),
                 tuple(dict.fromkeys(use["disease"] for use in enough)),
                 amount,
                 max((use["least_days"] for use in uses), default=None),
                 min((use["most_days"] for use in enough), default=None),
+            )
+        )
+    return tuple(found)
+
+
+def _brought(label: Mapping[str, Any], amount_per_m2: float | None) -> tuple[Brought, ...]:
+    """What an application brought, by the label as it was kept; before labels of schema 2 names alone were kept."""
+    listed = label.get("ingredients") or [{"name": name} for name in label.get("active_ingredients", ())]
+    found = []
+    for one in listed:
+        grams = one.get("grams_per_unit")
+        found.append(
+            Brought(
+                Ingredient(one["name"]).key,
+                None if amount_per_m2 is None or grams is None else amount_per_m2 * grams,
+                one.get("frac_code", ""),
+                one.get("most_per_year_g_per_m2"),
             )
         )
     return tuple(found)

@@ -97,6 +97,57 @@ def test_the_right_table_of_several_is_named(folder: Path) -> None:
         (("amount = 12.0", "amount = 1.0"), "above the most per year"),
         (('keep_off = "people and pets stay off until the spray has dried (invented label)."\n', ""), "Field required"),
         (('key = "reach-two"', 'key = "alder-one"'), "two labels have the same key"),
+        (("schema = 2", "schema = 1"), "give each active ingredient a table"),
+        (("schema = 2", "schema = 3"), "this version reads schema 2"),
+        (('"school", "park"', '"shool", "park"'), "'shool' is no kind of site known here"),
+        (('sites = ["home_lawn",', 'sites = ["any", "home_lawn",'), "either any, or those that the label names"),
+        (('most_per_year = { amount = 12.0, unit = "fl oz/1000 sq ft" }\n', ""), "Field required"),
+        (("least = 1.0, most = 4.0", "least = 2.5, most = 4.0"), "outside the label's own least and most"),
+        (('formulation = "SC"', 'formulation = "XX"'), "no formulation known here"),
+        (('amount = 120, unit = "g/L"', 'amount = 12, unit = "%"'), "has to be in one of g/L, lb/gal"),
+        (('amount = 120, unit = "g/L"', 'amount = 2500, unit = "g/L"'), "more than a product can hold"),
+        (
+            ('concentration = { amount = 120, unit = "g/L" }', 'most_per_year = { amount = 1, unit = "lb/acre" }'),
+            "needs its concentration",
+        ),
+        (
+            ('frac = "invented-a"', 'frac = "invented-a"\n  most_per_year = { amount = 1, unit = "pt/acre" }'),
+            "a weight on a surface",
+        ),
+        # 2.5 fl oz per 1,000 sq ft of 120 g/L are 8.87 g on 92.9 m²: 0.85 lb an acre.
+        (
+            ('frac = "invented-a"', 'frac = "invented-a"\n  most_per_year = { amount = 0.84, unit = "lb/acre" }'),
+            "brings more inventol than its most per year",
+        ),
+        (
+            ('name = "inventol"', 'name = "inventol"\n  [[label.ingredient]]\n  name = "Inventol"'),
+            "an ingredient stands there twice",
+        ),
+        (('condition = "established"', 'condition = "preventive"'), "two rows for brown_patch on creeping_bentgrass"),
+        (("rain_free_hours = 3", 'year = "season"'), "needs its season_start"),
+        (("rain_free_hours = 3", 'season_start = "03-01"'), "needs its season_start"),
+        (("rain_free_hours = 3", 'year = "season"\nseason_start = "02-29"'), "no day of every year"),
+        (("rain_free_hours = 3", 'year = "season"\nseason_start = "1 March"'), "like 03-01"),
+        (("wind_least = { amount = 2,", "wind_least = { amount = 12,"), "wind_least is not below wind_most"),
+        (
+            ("rain_free_hours = 3", 'temperature_least = { amount = 35, unit = "C" }'),
+            "temperature_least is not below temperature_most",  # 95 °F are 35 °C
+        ),
+        (
+            (
+                "rain_free_hours = 3",
+                'rain_free_hours = 3\nwater_in = { least = 1, most = 2, unit = "mm", within_hours = 9 }',
+            ),
+            "either watered in or kept free of rain",
+        ),
+        (
+            ("rain_free_hours = 3", 'water_in = { least = 3, most = 2, unit = "mm", within_hours = 9 }'),
+            "least must not be above most",
+        ),
+        (
+            ('rate = { amount = 1.5, unit = "fl oz', 'rate = { amount = 1.5, most = 1.0, unit = "fl oz'),
+            "most must not be below amount",
+        ),
         (
             ('rate = { amount = 2.5, unit = "fl oz', 'rate = { amount = 2.5, unit = "oz'),
             "all be volumes or all be weights",
@@ -111,9 +162,10 @@ def test_a_label_typed_wrongly_is_refused(folder: Path, change: tuple[str, str],
 @pytest.mark.parametrize(
     ("change", "line", "column", "told"),
     [
-        (("tall_fescue,43560", "tall fescue,43560"), 2, "grass", "did you mean 'tall_fescue'"),
-        (("tall_fescue,9000", "tall_fescue,"), 3, "", "size_sq_ft or size_m2"),
-        (("tall_fescue,9000", "tall_fescue,-9"), 3, "size_sq_ft", "greater than 0"),
+        (("tall_fescue,school,43560", "tall fescue,school,43560"), 2, "grass", "did you mean 'tall_fescue'"),
+        (("school,9000", "school,"), 3, "", "size_sq_ft or size_m2"),
+        (("school,9000", "school,-9"), 3, "size_sq_ft", "greater than 0"),
+        (("school,9000", "shool,9000"), 3, "site", "did you mean 'school'"),
         (("tue fri,19:00", "tues fri,19:00"), 3, "irrigation_days", "no weekday"),
         (("mon wed fri,05:00", "mon wed fri,"), 4, "", "days, start and depth together"),
         (("tern-green,Tern", "tern-green,north-field,Tern"), 5, "", "more cells"),
@@ -391,3 +443,26 @@ def test_standard_time_is_the_same_all_year(folder: Path, zone: str, longitude: 
 def test_a_longitude_of_the_wrong_sign_is_seen_by_its_time_zone(folder: Path) -> None:
     _, error = _faults(folder, "grounds.toml", ("longitude_deg = -79.6", "longitude_deg = 79.6"))
     assert "is its sign right" in str(error)
+
+
+def test_a_label_is_read_as_it_is_printed(folder: Path) -> None:
+    """120 g/L is 0.12 g a mL; 10 mph 4.4704 m/s; 95 °F 35 °C; 1.5 fl oz on 1,000 sq ft 44.36 mL on 92.90304 m²."""
+    label = read_settings(folder).labels[0]
+    assert label.ingredients[0].grams_per_unit == pytest.approx(0.12, rel=1e-12)
+    assert label.weather.wind_most_m_s == pytest.approx(4.4704, rel=1e-12)
+    assert label.weather.air_most_c == pytest.approx(35.0, rel=1e-12)
+    assert label.uses[0].rate_per_m2 == pytest.approx(1.5 * 29.5735295625 / 92.90304, rel=1e-12)
+    assert label.formulation == "SC"
+    assert label.rotated_codes == ("invented-a",)
+
+
+def test_a_list_of_resistance_groups_of_ones_own_takes_the_place_of_the_shipped_one(folder: Path) -> None:
+    path = folder / "labels.toml"
+    path.write_text(path.read_text().replace('frac = "invented-a"', 'frac = "m05"'))
+    assert read_settings(folder).labels[0].rotated_codes == (), "M05 acts on many sites"
+    own = 'schema = 1\nyear = 2027\n[[code]]\ncode = "M05"\ngroup = "invented"\nrisk = "invented"\n'
+    (folder / "frac_codes.toml").write_text(own)
+    assert read_settings(folder).labels[0].rotated_codes == ("m05",)
+    (folder / "frac_codes.toml").write_text(own + own.split("2027\n")[1].replace("M05", "m05"))
+    with pytest.raises(SettingsError, match="a code stands there twice"):
+        read_settings(folder)

@@ -10,12 +10,14 @@ from hypothesis import strategies as st
 
 from forecast.amounts import product_amount
 from forecast.schedule.cover import Cover, cover, deviations, options
-from forecast.schedule.label import Application, Label, LabelUse
+from forecast.schedule.label import Application, Brought, Ingredient, Label, LabelUse
+from forecast.schedule.legality import Spot
 from forecast.schedule.quantity import quantities
 from forecast.units import L_PER_US_GAL, M2_PER_1000_SQ_FT, M2_PER_SQ_FT, ML_PER_FL_OZ
 
 YEAR_START = 19_723  # 2024-01-01
 TODAY = YEAR_START + 190
+FESCUE = Spot("tall_fescue")
 PER_1000_SQ_FT = ML_PER_FL_OZ / M2_PER_1000_SQ_FT  # mL a m² of 1 fl oz per 1,000 sq ft
 
 
@@ -24,9 +26,8 @@ def _label(key: str, ingredient: str, most_per_year: float | None = 16.0) -> Lab
     established = LabelUse("brown_patch", ("tall_fescue",), "established", 2 * PER_1000_SQ_FT, "2 fl oz", 14, 14)
     limit = None if most_per_year is None else most_per_year * PER_1000_SQ_FT
     return Label(
-        key, key, "R", date(2024, 1, 1), (ingredient,), (), "mL", L_PER_US_GAL / M2_PER_1000_SQ_FT, "1 gal", limit,
-        "", "", "",
-        (preventive, established),
+        key, key, "R", date(2024, 1, 1), (Ingredient(ingredient),), "mL", L_PER_US_GAL / M2_PER_1000_SQ_FT, "1 gal",
+        limit, "", "", "", (preventive, established),
     )  # fmt: skip
 
 
@@ -34,13 +35,11 @@ def _made(
     day: int, amount_fl_oz: float | None = 1.0, ingredient: str = "a", disease: str = "brown_patch"
 ) -> Application:
     amount = None if amount_fl_oz is None else amount_fl_oz * PER_1000_SQ_FT
-    return Application(1, "field", day, "one", (ingredient,), (disease,), amount, 14, 21)
+    return Application(1, "field", day, "one", (Brought(ingredient, None),), (disease,), amount, 14, 21)
 
 
 def _options(label: Label, made: list[Application]) -> tuple[list[int], tuple[str, ...]]:
-    found, left_out = options(
-        [label], made, disease="brown_patch", grass="tall_fescue", today=TODAY, year_start=YEAR_START
-    )
+    found, left_out = options([label], made, disease="brown_patch", spot=FESCUE, today=TODAY)
     return [option.legal_from for option in found], left_out
 
 
@@ -77,7 +76,7 @@ def test_amounts_of_two_products_are_never_added_up_against_a_limit() -> None:
     """One may be a liquid in mL and the other granules in g, of other strength."""
     legal, left_out = _options(_label("two", "a"), [_made(TODAY - 60)])
     assert legal == []
-    assert "cannot be added up here" in left_out[0]
+    assert "cannot be added up without their concentrations" in left_out[0]
 
 
 def test_the_yearly_limit_counts_this_calendar_year_only() -> None:
@@ -105,7 +104,7 @@ def test_an_amount_that_was_not_written_down_makes_the_limit_unknown() -> None:
 def test_a_disease_or_grass_that_the_label_does_not_list_is_never_proposed() -> None:
     label = _label("one", "a")
     for disease, grass in (("dollar_spot", "tall_fescue"), ("brown_patch", "zoysiagrass")):
-        found, left_out = options([label], [], disease=disease, grass=grass, today=TODAY, year_start=YEAR_START)
+        found, left_out = options([label], [], disease=disease, spot=Spot(grass), today=TODAY)
         assert found == ()
         assert "does not list" in left_out[0]
 
@@ -119,9 +118,8 @@ def test_what_really_happened_is_named_where_it_departs_from_the_label() -> None
             made,
             diseases=["brown_patch"],
             condition=condition,
-            grass=grass,
+            spot=Spot(grass),
             day=TODAY,
-            year_start=YEAR_START,
             amount_per_m2=amount * PER_1000_SQ_FT,
         )
         return list(found)

@@ -9,7 +9,7 @@ import pytest
 
 from forecast.outlook.climatology import Chance
 from forecast.schedule.cover import Cover, Option
-from forecast.schedule.label import Label, LabelUse
+from forecast.schedule.label import Ingredient, Label, LabelUse
 from forecast.schedule.need import Decision, Facts, answer, first_open_day
 
 TODAY = 20_000  # any day number: 2024-10-04
@@ -23,7 +23,19 @@ def _chances(*values: float) -> tuple[Chance, ...]:
 def _option(legal_from: int, key: str = "alder-one") -> Option:
     use = LabelUse("brown_patch", ("tall_fescue",), "preventive", 0.5, "as printed", 14, 21)
     label = Label(
-        key, key, "R-1", date(2049, 1, 1), ("x",), (), "mL", 0.08, "2 gal per 1,000 sq ft", None, "", "", "", (use,)
+        key,
+        key,
+        "R-1",
+        date(2049, 1, 1),
+        (Ingredient("x"),),
+        "mL",
+        0.08,
+        "2 gal per 1,000 sq ft",
+        None,
+        "",
+        "",
+        "",
+        (use,),
     )
     return Option(label, use, legal_from, None)
 

@@ -11,7 +11,7 @@ from forecast import records
 from forecast.database import Database
 from forecast.errors import DataError
 from forecast.records import Details, Entry, applications, record_lab_result, rows_known, sightings, void
-from forecast.schedule.label import Label, LabelUse
+from forecast.schedule.label import Application, Brought, Ingredient, Label, LabelUse
 from forecast.tables import APPLICATIONS, SCOUTINGS
 
 ZONE = ZoneInfo("America/New_York")
@@ -23,8 +23,7 @@ LABEL = Label(
     name="Alder One (invented product)",
     registration_number="INVENTED-1",
     label_date=date(2049, 2, 1),
-    active_ingredients=("inventol", "fictanil"),
-    frac_codes=("invented",),
+    ingredients=(Ingredient("inventol", "invented", 0.12), Ingredient("fictanil")),
     measure="mL",
     carrier_l_per_m2=0.08,
     carrier_as_printed="2 gal per 1,000 sq ft",
@@ -106,6 +105,10 @@ def numbers(database: Database, known_by: str = EVER) -> list[int]:
     return [done.record_id for done in applications(database, known_by)]
 
 
+def _keys(done: Application) -> list[str]:
+    return [one.key for one in done.brought]
+
+
 # What is kept
 
 
@@ -113,7 +116,11 @@ def test_an_application_comes_back_as_it_was_recorded(database: Database) -> Non
     number = apply(database, entry())
     (done,) = applications(database, EVER)
     assert (done.record_id, done.area_id, done.label_key) == (number, "east-lawn", "alder-one")
-    assert (done.active_ingredients, done.diseases) == (("inventol", "fictanil"), ("brown_patch",))
+    assert done.diseases == ("brown_patch",)
+    # 0.8 mL a m² of a product with 0.12 g of inventol in a mL; the concentration of fictanil was not typed.
+    inventol, fictanil = done.brought
+    assert (inventol.key, inventol.frac_code, fictanil) == ("inventol", "invented", Brought("fictanil", None))
+    assert inventol.grams_per_m2 == pytest.approx(0.096, rel=1e-12)
     assert done.amount_per_m2 == 0.8  # 400 mL over 500 m²
     assert done.day == (date(2050, 7, 18) - date(1970, 1, 1)).days
 
@@ -183,11 +190,11 @@ def test_the_intervals_are_those_of_the_labels_row_for_its_condition(
 def test_an_application_keeps_the_label_as_it_was_when_made(database: Database) -> None:
     apply(database, entry(day=1))
     uses = tuple(replace(use, least_days=30, most_days=60) for use in LABEL.uses)
-    changed = replace(LABEL, uses=uses, active_ingredients=("otherol",))
+    changed = replace(LABEL, uses=uses, ingredients=(Ingredient("Otherol"),))
     apply(database, entry(day=18), label=changed)
     before, after = applications(database, EVER)
-    assert (before.least_days, before.most_days, before.active_ingredients) == (14, 28, ("inventol", "fictanil"))
-    assert (after.least_days, after.most_days, after.active_ingredients) == (30, 60, ("otherol",))
+    assert (before.least_days, before.most_days, _keys(before)) == (14, 28, ["inventol", "fictanil"])
+    assert (after.least_days, after.most_days, _keys(after)) == (30, 60, ["otherol"])
 
 
 # Append-only

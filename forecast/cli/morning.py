@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @workspace_option
 @click.option("--as-of", metavar="MOMENT", help="Replay: what would have been told then, e.g. 2050-07-18T05:30.")
 @click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write the page as one HTML file.")
-@click.option("--json", "as_json", is_flag=True, help="Print the page as JSON (schema 4).")
+@click.option("--json", "as_json", is_flag=True, help="Print the page as JSON (schema 5).")
 @click.option("--offline", is_flag=True, help="Fetch nothing, even where a source is configured.")
 def morning(workspace: Path, as_of: str | None, html: Path | None, *, as_json: bool, offline: bool) -> None:
     """Print the morning page: per area and disease treat, scout or hold, and why.

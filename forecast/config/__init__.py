@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from forecast.config.frac import frac_codes
 from forecast.config.grounds import Grounds, Station
 from forecast.config.labels import LabelsForm
 from forecast.config.properties import Place, read_areas
@@ -91,7 +92,8 @@ def read_settings(folder: Path) -> Settings:
             hint="name one with --workspace, or make one with 'forecast start'",
         )
     grounds = read_toml(folder / GROUNDS_FILE, Grounds)
-    labels = tuple(form.frozen() for form in read_toml(folder / LABELS_FILE, LabelsForm).label)
+    codes = frac_codes(folder)
+    labels = tuple(form.frozen(codes) for form in read_toml(folder / LABELS_FILE, LabelsForm).label)
     areas, own_places = read_areas(
         folder / PROPERTIES_FILE, {station.id for station in grounds.station}, {label.key for label in labels}
     )

@@ -11,7 +11,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from forecast.canopy.surroundings import surroundings
 from forecast.config.forms import known_disease
-from forecast.turf import SIDES
+from forecast.turf import SIDES, SITES
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -33,6 +33,14 @@ def _sides(text: str) -> str:
 def _diseases(text: str) -> str:
     for key in text.split():
         known_disease(key)
+    return text
+
+
+def _site(text: str) -> str:
+    if text and text not in SITES:
+        near = difflib.get_close_matches(text, SITES, n=1)
+        guess = f"; did you mean {near[0]!r}?" if near else "."
+        raise ValueError(f"{text!r} is no kind of site known here{guess} Known are {', '.join(SITES)}")
     return text
 
 
@@ -62,6 +70,7 @@ ClockTime = Annotated[time, BeforeValidator(_clock)]
 Diseases = Annotated[str, AfterValidator(_diseases)]
 Share = Annotated[float, Field(ge=0, le=1)]
 Sides = Annotated[str, AfterValidator(_sides)]
+Site = Annotated[str, AfterValidator(_site)]
 SoilTexture = Annotated[str, AfterValidator(_soil_texture)]
 SurroundingsWords = Annotated[str, AfterValidator(_surroundings)]
 Weekdays = Annotated[str, AfterValidator(_weekdays)]

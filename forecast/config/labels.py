@@ -1,60 +1,56 @@
-"""``labels.toml``: what the owner typed from the containers' labels."""
+"""``labels.toml``: what the owner typed from the containers' labels, checked hard: what contradicts itself is refused.
+
+A limit that is left out might have been forgotten; where a label names none, that is typed: ``most_per_year = "none"``.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from forecast.amounts import CARRIER, RATE, as_printed, unit_as_spelt, units_in_words
+from forecast.amounts import CARRIER, as_printed
+from forecast.config.cells import SoilTexture
 from forecast.config.forms import Form, PlainId, known_disease, known_grass
-from forecast.schedule.label import Label, LabelUse
+from forecast.config.frac import FracCode
+from forecast.config.label_amounts import CONCENTRATION, Carrier, Concentration, HeatAhead, Rate, Speed, Warmth, Water
+from forecast.schedule.label import Ingredient, Label, LabelUse, WeatherLimits, YearKind
+from forecast.schedule.mixing import FORMULATIONS
+from forecast.turf import SITES
 
 
-def _known_rate(unit: str) -> str:
-    return _spelt(unit, RATE)
+class IngredientForm(Form):
+    """``[[label.ingredient]]``."""
 
+    name: Annotated[str, Field(min_length=1)]
+    frac: str = ""
+    concentration: Concentration | None = None
+    most_per_year: Rate | None = None
 
-def _known_carrier(unit: str) -> str:
-    return _spelt(unit, CARRIER)
+    @model_validator(mode="after")
+    def _weighed(self) -> Self:
+        if self.most_per_year is not None:
+            if self.most_per_year.measure != "g":
+                raise ValueError("the limit of an ingredient is a weight on a surface, such as lb/acre")
+            if self.concentration is None:
+                raise ValueError("a limit of an ingredient needs its concentration, to be turned into product")
+        return self
 
-
-def _spelt(unit: str, units: Mapping[str, object]) -> str:
-    found = unit_as_spelt(unit, units)
-    if found is None:
-        raise ValueError(f"unit is none known here; {units_in_words(units)}")
-    return found
-
-
-class Rate(Form):
-    """An amount of product on a surface, as printed."""
-
-    amount: Annotated[float, Field(gt=0)]
-    unit: Annotated[str, AfterValidator(_known_rate)]
-
-    @property
-    def measure(self) -> str:
-        """``mL`` or ``g``."""
-        return RATE[self.unit][0]
-
-    @property
-    def per_m2(self) -> float:
-        """Amount per m², in the measure."""
-        return self.amount * RATE[self.unit][1]
-
-    @property
-    def as_printed(self) -> str:
-        """The label's own words."""
-        return as_printed(self.amount, self.unit)
-
-
-class Carrier(Form):
-    """Water on a surface, as printed."""
-
-    amount: Annotated[float, Field(gt=0)]
-    unit: Annotated[str, AfterValidator(_known_carrier)]
+    def frozen(self, codes: Mapping[str, FracCode]) -> Ingredient:
+        """The ingredient as the middle reads it."""
+        limit, concentration = self.most_per_year, self.concentration
+        known = codes.get(self.frac.casefold())
+        return Ingredient(
+            self.name,
+            self.frac,
+            None if concentration is None else concentration.grams,
+            None if limit is None else limit.per_m2,
+            "" if limit is None else limit.as_printed,
+            known is not None and known.many_sites,
+        )
 
 
 class UseForm(Form):
@@ -73,66 +69,198 @@ class UseForm(Form):
             raise ValueError("least_days must not be above most_days")
         return self
 
+    def frozen(self) -> LabelUse:
+        """The row as the middle reads it."""
+        return LabelUse(
+            self.disease,
+            tuple(self.grasses),
+            self.condition,
+            self.rate.per_m2,
+            self.rate.as_printed,
+            self.least_days,
+            self.most_days,
+            self.rate.most_per_m2,
+        )
+
+
+def _known_site(site: str) -> str:
+    if site != "any" and site not in SITES:
+        raise ValueError(f"{site!r} is no kind of site known here; known are any, {', '.join(SITES)}")
+    return site
+
+
+def _known_formulation(code: str) -> str:
+    known = {one.casefold(): one for one in FORMULATIONS}
+    if code.casefold() not in known:
+        raise ValueError(f"{code!r} is no formulation known here; known are {', '.join(FORMULATIONS)}")
+    return known[code.casefold()]
+
+
+def _month_and_day(text: str) -> str:
+    if not re.fullmatch(r"\d\d-\d\d", text):
+        raise ValueError("write month and day like 03-01")
+    try:
+        date(2001, int(text[:2]), int(text[3:]))  # no leap year: a season begins every year
+    except ValueError:
+        raise ValueError(f"{text} is no day of every year") from None
+    return text
+
 
 class LabelForm(Form):
     """``[[label]]``."""
 
     key: PlainId
-    name: str
+    name: Annotated[str, Field(min_length=1)]
     registration_number: str
     label_date: date
-    active_ingredients: Annotated[list[str], Field(min_length=1)]
-    frac_codes: list[str]
+    formulation: Annotated[str, AfterValidator(_known_formulation)] | None = None
+    density_g_per_ml: Annotated[float, Field(gt=0.3, lt=3)] | None = None
     carrier: Carrier
-    most_per_year: Rate | None = None
+    sites: Annotated[list[Annotated[str, AfterValidator(_known_site)]], Field(min_length=1)]
+    soils_forbidden: list[SoilTexture] = Field(default_factory=list)
+    most_per_year: Rate | Literal["none"]
+    year: YearKind = "calendar"
+    season_start: Annotated[str, AfterValidator(_month_and_day)] | None = None
+    most_applications_per_year: Annotated[int, Field(ge=1, le=100)] | None = None
+    most_in_a_row: Annotated[int, Field(ge=1, le=20)] | None = None
+    rain_free_hours: Annotated[float, Field(gt=0, le=240)] | None = None
+    wind_least: Speed | None = None
+    wind_most: Speed | None = None
+    temperature_least: Warmth | None = None
+    temperature_most: Warmth | None = None
+    heat_ahead: HeatAhead | None = None
+    dry_leaves: bool = False
+    water_in: Water | None = None
+    restricted_use: bool = False
+    buffer: str = ""
     keep_off: Annotated[str, Field(min_length=1)]
     gear: Annotated[str, Field(min_length=1)]
+    ingredient: Annotated[list[IngredientForm], Field(min_length=1)]
     use: Annotated[list[UseForm], Field(min_length=1)]
+
+    @property
+    def limit(self) -> Rate | None:
+        """The yearly limit of product; None where the label names none."""
+        return None if isinstance(self.most_per_year, str) else self.most_per_year
 
     @model_validator(mode="after")
     def _one_measure(self) -> Self:
-        rates = [use.rate for use in self.use] + ([self.most_per_year] if self.most_per_year else [])
+        rates = [use.rate for use in self.use] + ([self.limit] if self.limit else [])
         if len({rate.measure for rate in rates}) != 1:
             raise ValueError("rates and limits must all be volumes or all be weights")
-        if self.most_per_year and any(use.rate.per_m2 > self.most_per_year.per_m2 for use in self.use):
-            raise ValueError("a rate is above the most per year")
+        measure = rates[0].measure
+        for one in self.ingredient:
+            if one.concentration and one.concentration.measure != measure:
+                units = ", ".join(unit for unit, (of, _) in CONCENTRATION.items() if of == measure)
+                raise ValueError(
+                    f"the concentration of {one.name} has to be in one of {units} for a product in {measure}"
+                )
         return self
 
-    def frozen(self) -> Label:
+    @model_validator(mode="after")
+    def _limits_hold(self) -> Self:
+        if self.limit and any(use.rate.most_per_m2 > self.limit.per_m2 * (1 + 1e-9) for use in self.use):
+            raise ValueError("a rate is above the most per year")
+        for one in self.ingredient:
+            if one.most_per_year is None or one.concentration is None:
+                continue
+            if any(
+                use.rate.per_m2 * one.concentration.grams > one.most_per_year.per_m2 * (1 + 1e-9) for use in self.use
+            ):
+                raise ValueError(f"a rate brings more {one.name} than its most per year")
+        shares = sum(
+            one.concentration.grams for one in self.ingredient if one.concentration and one.concentration.measure == "g"
+        )
+        if shares > 1 + 1e-9:
+            raise ValueError("the ingredients together are more than the whole product")
+        return self
+
+    @model_validator(mode="after")
+    def _said_once(self) -> Self:
+        names = [one.name.casefold() for one in self.ingredient]
+        if len(set(names)) != len(names):
+            raise ValueError("an ingredient stands there twice")
+        rows = [(use.disease, grass, use.condition) for use in self.use for grass in use.grasses]
+        twice = {row for row in rows if rows.count(row) > 1}
+        if twice:
+            disease, grass, condition = min(twice)
+            raise ValueError(f"two rows for {disease} on {grass}, {condition}: which one holds?")
+        if "any" in self.sites and len(self.sites) > 1:
+            raise ValueError("sites are either any, or those that the label names")
+        return self
+
+    @model_validator(mode="after")
+    def _no_contradiction(self) -> Self:
+        if (self.year == "season") != (self.season_start is not None):
+            raise ValueError('a year of year = "season" needs its season_start, and no other has one')
+        if self.wind_least and self.wind_most and self.wind_least.m_s >= self.wind_most.m_s:
+            raise ValueError("wind_least is not below wind_most")
+        if self.temperature_least and self.temperature_most and self.temperature_least.c >= self.temperature_most.c:
+            raise ValueError("temperature_least is not below temperature_most")
+        if self.water_in and self.rain_free_hours:
+            raise ValueError("a product is either watered in or kept free of rain: read the label again")
+        return self
+
+    def frozen(self, codes: Mapping[str, FracCode]) -> Label:
         """The label as the middle reads it."""
+        start = self.season_start
         return Label(
             self.key,
             self.name,
             self.registration_number,
             self.label_date,
-            tuple(self.active_ingredients),
-            tuple(self.frac_codes),
+            tuple(one.frozen(codes) for one in self.ingredient),
             self.use[0].rate.measure,
             self.carrier.amount * CARRIER[self.carrier.unit],
             as_printed(self.carrier.amount, self.carrier.unit),
-            self.most_per_year.per_m2 if self.most_per_year else None,
-            self.most_per_year.as_printed if self.most_per_year else "",
+            self.limit.per_m2 if self.limit else None,
+            self.limit.as_printed if self.limit else "",
             self.keep_off,
             self.gear,
-            tuple(
-                LabelUse(
-                    use.disease,
-                    tuple(use.grasses),
-                    use.condition,
-                    use.rate.per_m2,
-                    use.rate.as_printed,
-                    use.least_days,
-                    use.most_days,
-                )
-                for use in self.use
-            ),
+            tuple(use.frozen() for use in self.use),
+            self.year,
+            None if start is None else (int(start[:2]), int(start[3:])),
+            self.most_applications_per_year,
+            self.most_in_a_row,
+            () if self.sites == ["any"] else tuple(self.sites),
+            tuple(self.soils_forbidden),
+            self.formulation or "",
+            self.density_g_per_ml,
+            self._weather(),
+            None if self.water_in is None else self.water_in.frozen,
+            self.restricted_use,
+            self.buffer,
         )
+
+    def _weather(self) -> WeatherLimits:
+        return WeatherLimits(
+            self.rain_free_hours,
+            self.wind_least.m_s if self.wind_least else None,
+            self.wind_most.m_s if self.wind_most else None,
+            self.temperature_least.c if self.temperature_least else None,
+            self.temperature_most.c if self.temperature_most else None,
+            self.heat_ahead.above.c if self.heat_ahead else None,
+            self.heat_ahead.days if self.heat_ahead else None,
+            self.dry_leaves,
+        )
+
+
+def _this_schema(number: int) -> int:
+    if number == 1:
+        raise ValueError(
+            "labels are written otherwise since schema 2: give each active ingredient a table [[label.ingredient]] "
+            'with name and frac, name the sites, type most_per_year = "none" where the label has no limit, and set '
+            "schema = 2"
+        )
+    if number != 2:
+        raise ValueError("this version reads schema 2")
+    return number
 
 
 class LabelsForm(Form):
     """``labels.toml``."""
 
-    schema_: Literal[1] = Field(alias="schema")
+    schema_: Annotated[int, AfterValidator(_this_schema)] = Field(alias="schema")
     label: list[LabelForm] = Field(default_factory=list)
 
     @model_validator(mode="after")

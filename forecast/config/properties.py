@@ -14,7 +14,17 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from forecast.between import Where
 from forecast.canopy.surroundings import surroundings
-from forecast.config.cells import DAYS, ClockTime, Diseases, Share, Sides, SoilTexture, SurroundingsWords, Weekdays
+from forecast.config.cells import (
+    DAYS,
+    ClockTime,
+    Diseases,
+    Share,
+    Sides,
+    Site,
+    SoilTexture,
+    SurroundingsWords,
+    Weekdays,
+)
 from forecast.config.forms import Form, PlainId, known_grass
 from forecast.errors import Fault, MissingInputError, SettingsError
 from forecast.turf import DISEASES, SIDES, Area, DewRemoval, Ground, Irrigation, Setting
@@ -52,6 +62,7 @@ class AreaRow(Form):
     longitude_deg: Annotated[float, Field(ge=-180, le=180)] | None = None
     elevation_m: Annotated[float, Field(ge=-500, le=9000)] | None = None
     grass: Annotated[str, AfterValidator(known_grass)]
+    site: Site = ""
     size_sq_ft: Annotated[float, Field(gt=0, le=1e8)] | None = None
     size_m2: Annotated[float, Field(gt=0, le=1e7)] | None = None
     surroundings: SurroundingsWords | None = None
@@ -186,6 +197,7 @@ class AreaRow(Form):
             ground=self.ground,
             diseases_had=tuple(self.diseases_had.split()),
             label=self.label,
+            site=self.site,
         )
 
 

@@ -20,6 +20,7 @@ from forecast.guide.lookalikes import LOOKALIKES, UNCLEAR
 from forecast.report.words import NBSP, height_words
 from forecast.schedule.cover import deviations
 from forecast.schedule.label import Label
+from forecast.schedule.legality import spot_of
 from forecast.turf import DISEASES, Area
 from forecast.units import M_PER_FT, MM_PER_IN
 
@@ -64,9 +65,8 @@ def add_application(
         made,
         diseases=diseases,
         condition=condition,
-        grass=area.grass,
+        spot=spot_of(area),
         day=day_number(entry.happened.date()),
-        year_start=day_number(date(entry.happened.year, 1, 1)),
         amount_per_m2=None if product is None else product / area.size_m2,
     )
     number = records.record_application(

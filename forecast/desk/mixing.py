@@ -14,6 +14,7 @@ from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk.journal import area_named
 from forecast.errors import DataError
+from forecast.report.label_words import label_sentences
 from forecast.report.mix import (
     MIX_SCHEMA,
     SHORT_SHARE,
@@ -27,6 +28,7 @@ from forecast.report.mix import (
 from forecast.report.words import CAUTIONS
 from forecast.schedule.cover import Option, options
 from forecast.schedule.label import FULL_RATE_SHARE, Label
+from forecast.schedule.legality import spot_of
 from forecast.schedule.mixing import FORMULATIONS, MOST_PARTNERS, marks_down, place_in_order
 from forecast.schedule.quantity import quantities
 from forecast.turf import DISEASES, Area
@@ -258,9 +260,8 @@ def area_mix(
         labels,
         applied,
         disease=wanted,
-        grass=area.grass,
+        spot=spot_of(area),
         today=day_number(today),
-        year_start=day_number(date(today.year, 1, 1)),
         condition=condition,
     )
     if not possible:
@@ -275,6 +276,7 @@ def area_mix(
         label.measure,
         use.rate_per_m2,
         use.rate_as_printed,
+        label.formulation,
         most_per_year_per_m2=label.most_per_year_per_m2,
         most_per_year_as_printed=label.most_per_year_as_printed,
     )
@@ -294,7 +296,7 @@ def area_mix(
             label.gear,
             label.keep_off,
             None if left is None else left * area.size_m2,
-            _why_this(option, wanted, condition, today),
+            _why_this(option, wanted, condition, today, us=settings.grounds.units == "us"),
             settings.grounds.invented,
         ),
     )
@@ -333,11 +335,11 @@ def _disease(area: Area, labels: Sequence[Label], disease: str | None, condition
     return possible[0]
 
 
-def _why_this(option: Option, disease: str, condition: str, today: date) -> tuple[str, ...]:
+def _why_this(option: Option, disease: str, condition: str, today: date, *, us: bool) -> tuple[str, ...]:
     label = option.label
     row = f"By the {condition} row of {label.name} ({label.registration_number}) for {DISEASES[disease].name}"
     told = [f"{row}, label of {label.label_date}. A plan never becomes a record by itself."]
     if option.legal_from > day_number(today):
         first = day_words(date_of(option.legal_from))
         told.insert(0, f"Not before {first}: the label wants {option.use.least_days} days since the last application.")
-    return tuple(told)
+    return (*told, *label_sentences(option, us=us))

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from forecast import __version__, records
-from forecast.clock import day_number
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk import caring
@@ -24,6 +23,7 @@ from forecast.report.words import CAUTIONS
 from forecast.schedule import need
 from forecast.schedule.cover import Cover, cover, options
 from forecast.schedule.label import Application, Sighting
+from forecast.schedule.legality import spot_of
 from forecast.turf import DISEASES, GRASSES, Area, Disease
 
 
@@ -186,9 +186,8 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         habit,
         made,
         disease=disease.key,
-        grass=area.grass,
+        spot=spot_of(area),
         today=shared.today,
-        year_start=day_number(date(shared.known.clock.year, 1, 1)),
     )
     ahead = shared.known.prospect(area, event)
     start = need.first_open_day(shared.today, protects)
@@ -221,6 +220,7 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
         given=given,
         left_out=left_out,
         tank_l=shared.settings.grounds.sprayer.litres,
+        us=shared.settings.grounds.units == "us",
         single_days=ahead.single_days(range(shared.today, shared.today + need.PLAN_DAYS)) if ahead else (),
         week_1=ahead.chance(shared.today + 1, shared.today + 7) if ahead else None,
         week_2=ahead.chance(shared.today + 8, shared.today + 14) if ahead else None,

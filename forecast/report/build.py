@@ -16,6 +16,7 @@ from forecast.diseases.events import Event
 from forecast.outlook.climatology import Chance, SeasonCount
 from forecast.outlook.view import Today, View
 from forecast.panel import Floats
+from forecast.report.label_words import label_sentences
 from forecast.report.model_words import input_unit, input_words
 from forecast.report.page import (
     ChanceReport,
@@ -110,6 +111,7 @@ def disease_report(
     given: Answer,
     left_out: tuple[str, ...],
     tank_l: float,
+    us: bool,
     single_days: tuple[tuple[int, Chance], ...],
     week_1: Chance | None,
     week_2: Chance | None,
@@ -141,7 +143,7 @@ def disease_report(
         beside=tuple(model.key for model in event.beside),
         switched_on=tuple(model.key for model in event.switched_on),
         cover=_cover(facts.cover, facts.today, labels),
-        quantity=None if given.word != "treat" else _quantity(area, given.option, tank_l),
+        quantity=None if given.word != "treat" else _quantity(area, given.option, tank_l, us=us),
         no_option=left_out if given.needed_by is not None and not facts.options else (),
         look_for=disease.look_for,
     )
@@ -287,7 +289,7 @@ def _cover(cover: Cover | None, today: int, labels: Sequence[Label]) -> CoverRep
     )
 
 
-def _quantity(area: Area, option: Option | None, tank_l: float) -> QuantityReport | None:
+def _quantity(area: Area, option: Option | None, tank_l: float, *, us: bool) -> QuantityReport | None:
     if option is None:
         return None
     label, use = option.label, option.use
@@ -307,4 +309,5 @@ def _quantity(area: Area, option: Option | None, tank_l: float) -> QuantityRepor
         gear=label.gear,
         least_days=use.least_days,
         most_days=use.most_days,
+        cautions=label_sentences(option, us=us),
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-MORNING_SCHEMA: Literal[4] = 4
+MORNING_SCHEMA: Literal[5] = 5
 
 ChanceWord = Literal["very unlikely", "unlikely", "about as likely as not", "likely", "very likely"]
 Made = Literal["past_years", "readings", "forecast"]
@@ -150,7 +150,7 @@ class LoadReport:
 
 @dataclass(frozen=True, slots=True)
 class QuantityReport:
-    """What one preventive application takes, by one label."""
+    """What one preventive application takes, by one label; ``cautions`` is what has to be minded beside its rate."""
 
     label_name: str
     registration_number: str
@@ -165,6 +165,7 @@ class QuantityReport:
     gear: str
     least_days: int
     most_days: int
+    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -375,7 +376,7 @@ class MorningPage:
         forecast_is_set: whether the settings name a source of weather forecasts, fetched by then or not.
     """
 
-    schema: Literal[4]
+    schema: Literal[5]
     version: str
     grounds: str
     invented: bool

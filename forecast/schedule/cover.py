@@ -10,6 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from forecast.schedule.label import FULL_RATE_SHARE, Application, Label, LabelUse
+from forecast.schedule.legality import Refusal, Spot, day_refusals, left_per_m2, place_refusals, shares, year_of
+
+LOOK_AHEAD_DAYS = 60  # house choice: an option that is legal later than this is none for a plan of two weeks
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +40,15 @@ class Option:
         label: which product.
         use: which row.
         legal_from: first day number on which the label allows it here.
-        left_this_year_per_m2: what the label's yearly limit leaves, mL or g a m²; None where it names no limit.
+        left_this_year_per_m2: what the label's yearly limits leave on that day, mL or g a m²; None where it names none.
+        cautions: house rules that it goes against on that day, one sentence each.
     """
 
     label: Label
     use: LabelUse
     legal_from: int
     left_this_year_per_m2: float | None
+    cautions: tuple[str, ...] = ()
 
 
 def cover(applications: Sequence[Application], disease: str, today: int) -> Cover | None:
@@ -61,9 +66,8 @@ def options(
     applications: Sequence[Application],
     *,
     disease: str,
-    grass: str,
+    spot: Spot,
     today: int,
-    year_start: int,
     condition: str = "preventive",
 ) -> tuple[tuple[Option, ...], tuple[str, ...]]:
     """The legal options of an area, and why the other labels are none.
@@ -72,9 +76,8 @@ def options(
         labels: every label of the workspace, the one used by habit first.
         applications: the area's applications.
         disease: key of the disease.
-        grass: the area's grass.
+        spot: what labels ask of the area.
         today: day number.
-        year_start: day number of 1 January of this year.
         condition: of the label's rows.
 
     Returns:
@@ -82,22 +85,33 @@ def options(
     """
     possible, left_out = [], []
     for label in labels:
-        use = label.use_for(disease, grass, condition)
-        if use is None:
-            left_out.append(f"{label.name}: {_not_listed(condition)}")
+        use = label.use_for(disease, spot.grass, condition)
+        refused = [Refusal("label", _not_listed(condition))] if use is None else place_refusals(label, spot)
+        if use is None or refused:
+            left_out.append(f"{label.name}: {refused[0].words}")
             continue
-        same = [a for a in applications if _shares(a, label)]
-        left, unknown = _left_this_year(label, same, year_start)
-        if unknown:
-            left_out.append(f"{label.name}: {unknown}")
-            continue
-        if left is not None and use.rate_per_m2 > left * (1 + 1e-9):
-            left_out.append(f"{label.name}: the label's yearly limit would be passed")
-            continue
-        last = max((a.day for a in same if a.day <= today), default=None)
-        legal_from = today if last is None else max(today, last + use.least_days)
-        possible.append(Option(label, use, legal_from, left))
+        found = _first_legal(label, use, applications, today)
+        if isinstance(found, Refusal):
+            left_out.append(f"{label.name}: {found.words}")
+        else:
+            possible.append(found)
     return tuple(possible), tuple(left_out)
+
+
+def _first_legal(label: Label, use: LabelUse, made: Sequence[Application], today: int) -> Option | Refusal:
+    """The first legal day within :data:`LOOK_AHEAD_DAYS`; else why today is none."""
+    why: Refusal | None = None
+    for day in range(today, today + LOOK_AHEAD_DAYS + 1):
+        refused = day_refusals(label, use, made, day)
+        forbidden = [one for one in refused if one.by != "house"]
+        if not forbidden:
+            first, last = year_of(label, day)
+            within = [one for one in made if shares(one, label) and first <= one.day <= last]
+            left, _ = left_per_m2(label, within)
+            return Option(label, use, day, left, tuple(one.words for one in refused))
+        # What keeps it away for good is told before an interval that will pass.
+        why = max((*forbidden, *([] if why is None else [why])), key=lambda one: "least is" not in one.words)
+    return why or Refusal("unknown", "no day could be looked at")
 
 
 def _not_listed(condition: str) -> str:
@@ -106,36 +120,14 @@ def _not_listed(condition: str) -> str:
     return f"its label has no row for this disease on this grass when {condition}"
 
 
-def _shares(application: Application, label: Label) -> bool:
-    """Whether an application brought one of a label's active ingredients."""
-    brought = {name.casefold() for name in application.active_ingredients}
-    return bool(brought & {name.casefold() for name in label.active_ingredients})
-
-
-def _left_this_year(label: Label, same: Sequence[Application], year_start: int) -> tuple[float | None, str]:
-    """What the yearly limit leaves, mL or g a m², and why it is unknown; empty where it is known."""
-    if label.most_per_year_per_m2 is None:
-        return None, ""
-    this_year = [a for a in same if a.day >= year_start]
-    if any(a.label_key != label.key for a in this_year):
-        return None, (
-            "another product with the same active ingredient was used this year, and amounts of two products cannot "
-            "be added up here; work out what the yearly limit leaves by hand"
-        )
-    if any(a.amount_per_m2 is None for a in this_year):
-        return None, "a record of this year lacks its amount, so what the yearly limit leaves is unknown"
-    return label.most_per_year_per_m2 - sum(a.amount_per_m2 or 0.0 for a in this_year), ""
-
-
 def deviations(
     label: Label,
     made: Sequence[Application],
     *,
     diseases: Sequence[str],
     condition: str,
-    grass: str,
+    spot: Spot,
     day: int,
-    year_start: int,
     amount_per_m2: float | None,
 ) -> tuple[str, ...]:
     """Where an application that was made departs from its label, one sentence each.
@@ -145,24 +137,21 @@ def deviations(
         made: the area's other applications.
         diseases: keys of the diseases it was made against.
         condition: the label's row it was made by.
-        grass: the area's grass.
+        spot: what labels ask of the area.
         day: day number of the application.
-        year_start: day number of 1 January of its year.
         amount_per_m2: product per m², mL or g; None where it was not written down.
     """
-    rows = [(disease, label.use_for(disease, grass, condition)) for disease in diseases]
+    rows = [(disease, label.use_for(disease, spot.grass, condition)) for disease in diseases]
     uses = [use for _, use in rows if use is not None]
-    found = [f"the label has no {condition} row for {disease} on {grass}" for disease, use in rows if use is None]
-    same = [a for a in made if _shares(a, label)]
-    before = max((a.day for a in same if a.day <= day), default=None)
-    least_days = max((use.least_days for use in uses), default=0)
-    if before is not None and day - before < least_days:
-        found.append(f"{day - before} days after the last one; the label's least is {least_days}")
-    if amount_per_m2 is not None and uses and amount_per_m2 > max(use.rate_per_m2 for use in uses) * (1 + 1e-9):
+    found = [f"the label has no {condition} row for {disease} on {spot.grass}" for disease, use in rows if use is None]
+    found += [one.words for one in place_refusals(label, spot) if one.by == "label"]
+    strictest = max(uses, key=lambda use: use.least_days, default=None)
+    if strictest is not None:
+        amount = 0.0 if amount_per_m2 is None else amount_per_m2
+        refused = day_refusals(label, strictest, made, day, amount_per_m2=amount)
+        found += [one.words for one in refused if one.by == "label"]
+    if amount_per_m2 is not None and uses and amount_per_m2 > max(use.highest_per_m2 for use in uses) * (1 + 1e-9):
         found.append(f"more than the label's {condition} rate")
     if amount_per_m2 is not None and any(amount_per_m2 < FULL_RATE_SHARE * use.rate_per_m2 for use in uses):
         found.append(f"less than the label's {condition} rate: it is not counted as protection")
-    left, _ = _left_this_year(label, same, year_start)
-    if left is not None and amount_per_m2 is not None and amount_per_m2 > left * (1 + 1e-9):
-        found.append("more than the label's yearly limit leaves")
     return tuple(found)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from forecast.turf.area import Area, Ground
+from forecast.turf.area import SITES, Area, Ground
 from forecast.turf.diseases import DISEASES, Disease
 from forecast.turf.grasses import GRASSES, Grass
 from forecast.turf.setting import SIDES, DewRemoval, Irrigation, Setting
@@ -11,6 +11,7 @@ __all__ = [
     "DISEASES",
     "GRASSES",
     "SIDES",
+    "SITES",
     "Area",
     "DewRemoval",
     "Disease",

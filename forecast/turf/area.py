@@ -12,6 +12,13 @@ Nitrogen = Literal["low", "usual", "high"]
 Cultivar = Literal["susceptible", "usual", "resistant"]
 
 
+# Kinds of turf that labels tell apart.
+SITES = (
+    "home_lawn", "commercial_lawn", "school", "park", "sports_field", "golf_green", "golf_other", "cemetery",
+    "sod_farm",
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Ground:
     """What lies under the turf and how it is kept; None is not known.
@@ -51,6 +58,7 @@ class Area:
         ground: what lies under it and how it is kept.
         diseases_had: diseases that have been diagnosed here.
         label: key of the label used here by habit; empty for none.
+        site: of :data:`SITES`; empty where it was not typed.
     """
 
     area_id: str
@@ -64,3 +72,4 @@ class Area:
     ground: Ground = field(default_factory=Ground)
     diseases_had: tuple[str, ...] = ()
     label: str = ""
+    site: str = ""

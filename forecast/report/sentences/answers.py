@@ -259,7 +259,7 @@ def quantity_sentences(quantity: QuantityReport, *, us: bool) -> list[str]:
         f"The next application comes {quantity.least_days} to {quantity.most_days} days later by the label; about two "
         "weeks after this one look at the same spots (common practice, no source)."
     )
-    return [*lines, f"Gear: {quantity.gear}", f"Keep off: {quantity.keep_off}"]
+    return [*lines, *quantity.cautions, f"Gear: {quantity.gear}", f"Keep off: {quantity.keep_off}"]
 
 
 def _loads(quantity: QuantityReport, *, us: bool) -> str:
