@@ -28,6 +28,7 @@ from forecast.cli.start import start
 from forecast.cli.verify import verify
 from forecast.cli.weather import weather
 from forecast.cli.wetness import wetness
+from forecast.cli.windows import windows
 from forecast.errors import ForecastError, StorageError
 
 BUG = 70
@@ -52,6 +53,7 @@ for _command in (
     pressure,
     wetness,
     scout,
+    windows,
     mix,
     sprayer,
     record,

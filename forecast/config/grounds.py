@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import difflib
 import re
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from forecast.between import Where
+from forecast.config.cells import ClockTime, Weekdays
 from forecast.config.forms import Form, PlainId
 from forecast.diseases import MODELS
 from forecast.toml_file import known_zone
@@ -96,6 +97,23 @@ class Sprayer(Form):
         return self.tank_l if self.tank_l is not None else (self.tank_gal or 0.0) * L_PER_US_GAL
 
 
+class Work(Form):
+    """``[work]``: when people can spray, clock time of the site."""
+
+    start: ClockTime = time(6)
+    end: ClockTime = time(18)
+    days: Weekdays = "mon tue wed thu fri sat"
+    closed: tuple[date, ...] = ()
+
+    @model_validator(mode="after")
+    def _some(self) -> Self:
+        if self.end <= self.start:
+            raise ValueError("end must come after start, on the same day")
+        if not self.days.split():
+            raise ValueError("name the days on which people work")
+        return self
+
+
 def _known_method(key: str) -> str:
     known = (BEST_KNOWN, *METHODS)
     if key not in known:
@@ -126,6 +144,7 @@ class Grounds(Form):
     decisions: Decisions = Decisions()
     models_switched_on: tuple[Annotated[str, AfterValidator(_known_model)], ...] = ()
     sprayer: Sprayer
+    work: Work = Work()
     weather_forecast: WeatherForecast | None = None
     network: NetworkForm = NetworkForm()
     station: Annotated[list[Station], Field(min_length=1)]

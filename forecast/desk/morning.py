@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from forecast import __version__, records
 from forecast.config import Settings
 from forecast.database import Database
 from forecast.desk import caring
-from forecast.desk.known import Known, known_morning
+from forecast.desk.deciding import Records, decided, is_shown
+from forecast.desk.known import known_morning
 from forecast.desk.season import season_months
 from forecast.desk.stands import Seen, areas_of
 from forecast.diseases import MODELS
@@ -21,27 +21,7 @@ from forecast.report import build
 from forecast.report.page import MORNING_SCHEMA, AreaReport, CareReport, DiseaseReport, MorningPage, StandReport
 from forecast.report.words import CAUTIONS
 from forecast.schedule import need
-from forecast.schedule.cover import Cover, cover, options
-from forecast.schedule.label import Application, Sighting
-from forecast.schedule.legality import spot_of
 from forecast.turf import DISEASES, GRASSES, Area, Disease
-
-
-@dataclass(frozen=True)
-class _Morning:
-    """What every part of one page shares."""
-
-    known: Known
-    applications: tuple[Application, ...]
-    sightings: tuple[Sighting, ...]
-
-    @property
-    def settings(self) -> Settings:
-        return self.known.settings
-
-    @property
-    def today(self) -> int:
-        return self.known.today
 
 
 def morning(
@@ -65,9 +45,7 @@ def morning(
     """
     asked = settings.areas if only is None else (only,)
     known = known_morning(settings, database, as_of, asked, notices)
-    shared = _Morning(
-        known, records.applications(database, known.known_by), records.sightings(database, known.known_by)
-    )
+    shared = Records(known, records.applications(database, known.known_by), records.sightings(database, known.known_by))
     areas = tuple(_area(shared, area) for area in asked)
     places = tuple(known.place(one) for one in settings.places if only is None or one == only.place_id)
     return MorningPage(
@@ -88,9 +66,9 @@ def morning(
     )
 
 
-def _area(shared: _Morning, area: Area) -> AreaReport:
+def _area(shared: Records, area: Area) -> AreaReport:
     possible = [disease for disease in DISEASES.values() if area.grass in disease.grasses]
-    shown = [disease for disease in possible if _is_shown(shared, area, disease)]
+    shown = [disease for disease in possible if is_shown(shared, area, disease)]
     stand = shared.known.stands[area.area_id]
     found = shared.known.of(area)
     us = shared.settings.grounds.units == "us"
@@ -125,7 +103,7 @@ def _knows_setting(found: Seen | None) -> bool:
     return found is not None and found.wetness.method == caring.TELLS_OF_WATERING
 
 
-def _up(shared: _Morning, area: Area, shown: Sequence[Disease]) -> set[str]:
+def _up(shared: Records, area: Area, shown: Sequence[Disease]) -> set[str]:
     """The diseases whose deciding models passed on a day of the last week, or pass today."""
     up = set()
     for disease in shown:
@@ -140,19 +118,7 @@ def _up(shared: _Morning, area: Area, shown: Sequence[Disease]) -> set[str]:
     return up
 
 
-def _is_shown(shared: _Morning, area: Area, disease: Disease) -> bool:
-    """In its season or next to it, or seen here in the last two weeks whatever the season."""
-    return shared.known.is_in_season(area, disease) or any(
-        sighting.area_id == area.area_id and sighting.disease == disease.key and _lately(shared, sighting)
-        for sighting in shared.sightings
-    )
-
-
-def _lately(shared: _Morning, sighting: Sighting) -> bool:
-    return shared.today - need.SIGHTING_DAYS <= sighting.day <= shared.today
-
-
-def _stand(shared: _Morning, one: Seen, areas: Sequence[AreaReport]) -> StandReport:
+def _stand(shared: Records, one: Seen, areas: Sequence[AreaReport]) -> StandReport:
     """A stand with the models that speak of what its areas show; provisional ones stand in the pressure view."""
     stand = one.view.stand
     ids = [area.area_id for area in areas_of(shared.known.stands, stand.stand_id, shared.settings.areas)]
@@ -176,49 +142,17 @@ def _stand(shared: _Morning, one: Seen, areas: Sequence[AreaReport]) -> StandRep
     )
 
 
-def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
-    event = event_for(disease.key, area.grass, shared.known.switched_on)
-    lines = need.Decision(**shared.settings.grounds.decisions.model_dump())
-    made = [a for a in shared.applications if a.area_id == area.area_id]
-    protects = cover(made, disease.key, shared.today)
-    habit = sorted(shared.settings.labels, key=lambda label: label.key != area.label)
-    possible, left_out = options(
-        habit,
-        made,
-        disease=disease.key,
-        spot=spot_of(area),
-        today=shared.today,
-    )
-    ahead = shared.known.prospect(area, event)
-    start = need.first_open_day(shared.today, protects)
-    next_visit = shared.today + lines.days_between_visits
-    seen_here = [s for s in shared.sightings if s.area_id == area.area_id and s.disease == disease.key]
-    lately = [s for s in seen_here if _lately(shared, s)]
-    facts = need.Facts(
-        today=shared.today,
-        start=start,
-        tested=bool(event.deciding),
-        diagnosed=disease.key in area.diseases_had or any(s.sure for s in seen_here),
-        seen_on=max((s.day for s in lately), default=None),
-        seen_surely=any(s.sure for s in lately),
-        in_season=shared.known.is_in_season(area, disease),
-        weather_known=ahead is not None and ahead.today_known(event.deciding or event.beside),
-        cover=protects,
-        options=possible,
-        habit=next((label.name for label in shared.settings.labels if label.key == area.label), ""),
-        chances=ahead.chances(start, shared.today + need.PLAN_DAYS + 1) if ahead else (),
-        beside_chance=ahead.beside_chance(start, next_visit) if ahead else None,
-        passed_unprotected=_passed_unprotected(ahead, made, disease.key),
-    )
-    given = need.answer(facts, lines)
+def _disease(shared: Records, area: Area, disease: Disease) -> DiseaseReport:
+    found = decided(shared, area, disease)
+    ahead = found.ahead
     return build.disease_report(
         area=area,
         disease=disease,
-        event=event,
-        facts=facts,
-        lines=lines,
-        given=given,
-        left_out=left_out,
+        event=found.event,
+        facts=found.facts,
+        lines=found.lines,
+        given=found.given,
+        left_out=found.left_out,
         tank_l=shared.settings.grounds.sprayer.litres,
         us=shared.settings.grounds.units == "us",
         single_days=ahead.single_days(range(shared.today, shared.today + need.PLAN_DAYS)) if ahead else (),
@@ -229,20 +163,7 @@ def _disease(shared: _Morning, area: Area, disease: Disease) -> DiseaseReport:
     )
 
 
-def _passed_unprotected(ahead: Prospect | None, made: Sequence[Application], disease: str) -> int:
-    """Event days of the last week that no application covered."""
-    if ahead is None:
-        return 0
-    covers = [cover([one], disease, ahead.view.today) for one in made]
-    days = ahead.recent_event_days(need.LOOK_BACK_DAYS) + [ahead.view.today] * ahead.today_passed()
-    return sum(not any(_covers(one, day) for one in covers) for day in days)
-
-
-def _covers(one: Cover | None, day: int) -> bool:
-    return one is not None and one.applied < day <= one.gone_after
-
-
-def _season(shared: _Morning, area: Area, disease: Disease, ahead: Prospect | None) -> build.Season | None:
+def _season(shared: Records, area: Area, disease: Disease, ahead: Prospect | None) -> build.Season | None:
     first, last = season_months(disease, shared.known.latitude_deg(area))
     count = ahead.season(first, last) if ahead else None
     return None if count is None else build.Season(first, last, count)

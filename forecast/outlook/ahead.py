@@ -105,6 +105,11 @@ class StandAhead:
     def _hours(self) -> StandHours:
         return stand_hours(self._place.place, self._stand)
 
+    @property
+    def turf(self) -> Panel:
+        """The hours at the turf, with its wetness as the stand's own method tells it."""
+        return self._hours.panel_for(self._stand.wetness)
+
     def pressure(self, model: DiseaseModel, offset_minutes: int) -> Pressure:
         """One model's answers, shape (days, 1, members), over the days before as far as it looks back and all ahead."""
         asked = id(model), offset_minutes  # what is told keeps its model, so that no other can take its number

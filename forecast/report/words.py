@@ -13,6 +13,7 @@ from forecast.units import (
     L_PER_US_GAL,
     M2_PER_SQ_FT,
     M_PER_FT,
+    M_S_PER_MPH,
     ML_PER_FL_OZ,
     MM_PER_IN,
     f_from_c,
@@ -116,6 +117,11 @@ def range_words(low: float | None, high: float | None, unit: str, *, us: bool) -
     if first == last:
         return first
     return f"{first.rsplit(NBSP, 1)[0]} to {last}"
+
+
+def speed_words(speed_m_s: float, *, us: bool) -> str:
+    """A wind."""
+    return f"{speed_m_s / M_S_PER_MPH:.3g}{NBSP}mph" if us else f"{speed_m_s:.2g}{NBSP}m/s"
 
 
 def height_words(height_mm: float, *, us: bool) -> str:

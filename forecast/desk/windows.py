@@ -1,0 +1,281 @@
+"""Application windows: what the morning page asks for, put on hours that label, weather, light and crew leave free."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from forecast import __version__, records
+from forecast.canopy.watering import irrigation_mm
+from forecast.clock import date_of, day_number, local, utc_minute
+from forecast.config import Settings
+from forecast.database import Database
+from forecast.desk.deciding import Decided, Records, decided, is_shown
+from forecast.desk.hours import KnownHours, known_hours
+from forecast.desk.journal import area_named
+from forecast.desk.known import Known, known_morning, looks_ahead, newest_issues
+from forecast.outlook.ahead import PlaceAhead, StandAhead
+from forecast.panel import Floats, Panel
+from forecast.report.windows import (
+    WINDOWS_SCHEMA,
+    DiseaseWindow,
+    HourReport,
+    Stretch,
+    WindowArea,
+    WindowDay,
+    WindowsPage,
+)
+from forecast.report.words import CAUTIONS, quantity_words, speed_words
+from forecast.schedule.legality import day_refusals
+from forecast.schedule.spray_hours import HoursAhead, SprayHours, SprayLimits, judge, limits_of
+from forecast.schedule.stretches import Run, best_run, runs
+from forecast.stand import place_hours
+from forecast.turf import DISEASES, GRASSES, Area, Disease
+
+STOP_SHARE = 0.2  # house choice: what stops fewer of the ways is not told
+NO_WIND = "no wind is read or forecast here, so that no hour can be called fit to spray"
+
+
+def windows(
+    settings: Settings, database: Database, as_of: datetime, *, replay: bool, area_id: str | None = None
+) -> WindowsPage:
+    """The windows of a workspace's areas.
+
+    Args:
+        settings: the workspace's.
+        database: the workspace's.
+        as_of: an aware moment; nothing that was not known by then is read.
+        replay: True where the moment was asked for.
+        area_id: one area, by id or name; None for all.
+
+    Raises:
+        DataError: there is no such area.
+    """
+    areas = settings.areas if area_id is None else (area_named(settings, area_id),)
+    known = known_morning(settings, database, as_of, areas)
+    shared = Records(known, records.applications(database, known.known_by), records.sightings(database, known.known_by))
+    hours = _HoursOf(settings, database, known)
+    found = tuple(_area(shared, hours, area) for area in areas)
+    return WindowsPage(
+        WINDOWS_SCHEMA,
+        __version__,
+        settings.grounds.name,
+        settings.grounds.invented,
+        known.clock,
+        replay,
+        settings.grounds.time_zone,
+        settings.grounds.units,
+        found,
+        (*hours.notices, *(f"{n.series}: {n.text}" if n.series else n.text for n in known.notices)),
+        CAUTIONS,
+    )
+
+
+class _HoursOf:
+    """Hours ahead at each stand that is asked for; of a place they are made once."""
+
+    def __init__(self, settings: Settings, database: Database, known: Known) -> None:
+        self._settings, self._known = settings, known
+        self._now = utc_minute(known.clock)
+        self._hours: KnownHours | None = known_hours(settings, database, self._now)
+        newest = newest_issues(settings, database, self._now)
+        self._ahead = (
+            None
+            if self._hours is None
+            else looks_ahead(settings, database, self._hours, newest, self._now, known.today, known.offset_minutes)
+        )
+        self._at: dict[str, HoursAhead | None] = {}
+        self.notices: dict[str, None] = {}
+
+    def of(self, area: Area) -> HoursAhead | None:
+        stand = self._known.stands[area.area_id]
+        if stand.stand_id not in self._at:
+            self._at[stand.stand_id] = self._made(area)
+        return self._at[stand.stand_id]
+
+    def _made(self, area: Area) -> HoursAhead | None:
+        seen, stand = self._known.of(area), self._known.stands[area.area_id]
+        if self._hours is None or self._ahead is None or seen is None:
+            return None
+        panel = self._hours.panel
+        place = place_hours(panel.only(panel.series.index(stand.place_id)), stand.where)
+        outlook = self._ahead.place(stand.place_id, place)
+        if outlook is None:
+            return None
+        told_so = replace(stand, wetness=seen.wetness.method)  # that tells the record, as on every page
+        turf = StandAhead(PlaceAhead(outlook.past, outlook.ahead, told_so), told_so).turf
+        rows = turf.hours > self._now.astype("datetime64[h]")  # hours that begin now or later
+        zone = self._settings.grounds.zone
+        values = {name: _values(turf, name)[rows] for name in _READ}
+        if np.isnan(values["wind_speed_10m_m_s"]).all():
+            self.notices[f"{self._settings.place(area.place_id).name}: {NO_WIND}"] = None
+        stamps = turf.hours[rows]
+        return HoursAhead(
+            stamps,
+            **values,
+            sun_elevation_deg=_values(turf, "sun_elevation_deg")[rows][:, 0],
+            working=_working(stamps, self._settings, zone),
+            watering_mm=irrigation_mm(stamps, [stand.setting], zone)[:, 0],
+        )
+
+
+_READ = (
+    "air_temperature_c", "relative_humidity_pct", "rain_mm", "wind_speed_10m_m_s", "cloud_cover_fraction",
+    "leaf_wet_fraction",
+)  # fmt: skip
+
+
+def _values(panel: Panel, name: str) -> Floats:
+    """One quantity, shape (hours, members); unknown throughout where it is not read."""
+    shape = panel.values["air_temperature_c"].shape
+    found = panel.values.get(name)
+    if found is None:
+        return np.full((shape[0], shape[2]), np.nan)
+    return np.broadcast_to(found if found.ndim == 3 else found[:, :, None], shape)[:, 0]
+
+
+def _working(stamps: np.ndarray, settings: Settings, zone: ZoneInfo) -> np.ndarray:
+    """Hours that begin and end within the working hours of a working day."""
+    work = settings.grounds.work
+    days = work.days.split()
+    found = np.zeros(len(stamps), dtype=bool)
+    for row, stamp in enumerate(stamps):
+        end = local(stamp, zone)
+        start = end - timedelta(hours=1)
+        same_day = start.date() == end.date()
+        weekday = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")[start.weekday()]
+        open_day = weekday in days and start.date() not in work.closed
+        found[row] = same_day and open_day and start.time() >= work.start and end.time() <= work.end
+    return found
+
+
+def _area(shared: Records, hours: _HoursOf, area: Area) -> WindowArea:
+    shown = [one for one in DISEASES.values() if area.grass in one.grasses and is_shown(shared, area, one)]
+    found = tuple(_disease(shared, hours, area, disease) for disease in shown)
+    return WindowArea(area.area_id, area.area_name, area.property_name, GRASSES[area.grass].name, found)
+
+
+def _disease(shared: Records, hours: _HoursOf, area: Area, disease: Disease) -> DiseaseWindow:
+    one = decided(shared, area, disease)
+    given, option = one.given, one.given.option
+    if given.word != "treat" or option is None or given.needed_by is None or given.last_day is None:
+        return DiseaseWindow(
+            disease.key, disease.name, given.word, given.reasons, None, "", "", "", "", (), (), None, None, ()
+        )
+    label = option.label
+    limits = limits_of(label)
+    ahead = hours.of(area)
+    judged = None if ahead is None else judge(ahead, limits)
+    zone = shared.settings.grounds.zone
+    days = tuple(
+        _day(shared, area, one, judged, ahead, day, zone)
+        for day in range(max(given.first_day or shared.today, shared.today), given.last_day + 1)
+    )
+    stretches = [stretch for day in days if not day.legal for stretch in day.stretches]
+    best = best_run([(day_number(one.start.date()), _as_run(one)) for one in stretches])
+    us = shared.settings.grounds.units == "us"
+    return DiseaseWindow(
+        disease.key,
+        disease.name,
+        given.word,
+        given.reasons,
+        date_of(given.needed_by),
+        label.name,
+        option.use.rate_as_printed,
+        label.gear,
+        label.keep_off,
+        tuple(_limit_words(limits, us=us)),
+        days,
+        None if best is None else stretches[best],
+        stretches[-1] if stretches else None,
+        () if judged is None else _hours(judged, days, zone),
+    )
+
+
+def _day(
+    shared: Records,
+    area: Area,
+    one: Decided,
+    judged: SprayHours | None,
+    ahead: HoursAhead | None,
+    day: int,
+    zone: ZoneInfo,
+) -> WindowDay:
+    on = date_of(day)
+    option = one.given.option
+    made = [a for a in shared.applications if a.area_id == area.area_id]
+    refused = [] if option is None else day_refusals(option.label, option.use, made, day)
+    legal = next((refusal.words for refusal in refused if refusal.by != "house"), "")
+    late = one.facts.chances[day - one.facts.start].value if day >= one.facts.start else 0.0
+    if judged is None or ahead is None:
+        return WindowDay(on, legal, 0, 0, 0, (), (), late)
+    starts = [local(stamp, zone) - timedelta(hours=1) for stamp in judged.hours]
+    rows = np.array([start.date() == on for start in starts]) & ahead.working & (judged.stops["dark"] == 0)
+    fit = judged.fit & rows
+    found = runs(fit, judged.fit_share)
+    return WindowDay(
+        on,
+        legal,
+        int(rows.sum()),
+        int(fit.sum()),
+        int((np.isnan(judged.fit_share) & rows).sum()),
+        _stops(judged, rows & ~fit),
+        tuple(_stretch(judged, starts, run) for run in found),
+        late,
+    )
+
+
+def _stops(judged: SprayHours, rows: np.ndarray) -> tuple[str, ...]:
+    """What stops some hours, the most frequent first."""
+    counts = {name: float(np.nansum(share[rows])) for name, share in judged.stops.items()}
+    return tuple(sorted((name for name in counts if counts[name] >= STOP_SHARE), key=lambda name: -counts[name]))
+
+
+def _stretch(judged: SprayHours, starts: Sequence[datetime], run: Run) -> Stretch:
+    rows = slice(run.first, run.last + 1)
+    cautions = tuple(name for name, share in judged.cautions.items() if np.nanmax(share[rows]) >= STOP_SHARE)
+    return Stretch(starts[run.first], starts[run.last] + timedelta(hours=1), run.least_share, cautions)
+
+
+def _as_run(stretch: Stretch) -> Run:
+    return Run(0, round((stretch.end - stretch.start) / timedelta(hours=1)) - 1, stretch.least_share)
+
+
+def _hours(judged: SprayHours, days: Sequence[WindowDay], zone: ZoneInfo) -> tuple[HourReport, ...]:
+    wanted: set[date] = {day.day for day in days}
+    found = []
+    for row, stamp in enumerate(judged.hours):
+        start = local(stamp, zone) - timedelta(hours=1)
+        if start.date() in wanted:
+            share = judged.fit_share[row]
+            stops = ((name, float(told[row])) for name, told in judged.stops.items() if told[row] >= STOP_SHARE)
+            cautions = ((name, float(told[row])) for name, told in judged.cautions.items() if told[row] >= STOP_SHARE)
+            found.append(HourReport(start, None if np.isnan(share) else float(share), tuple(stops), tuple(cautions)))
+    return tuple(found)
+
+
+def _limit_words(limits: SprayLimits, *, us: bool) -> list[str]:
+    """What hours are held to, and whose limit it is."""
+
+    def whose(name: str) -> str:
+        return "its label" if name in limits.of_label else "house limit"
+
+    least, most = (speed_words(speed, us=us) for speed in (limits.wind_least_m_s, limits.wind_most_m_s))
+    wind = f"wind from {least} to {most} at 2 m"
+    told = [
+        f"{wind} ({whose('wind_most_m_s')})",
+        f"no hotter than {quantity_words(limits.air_most_c, '°C', us=us)} ({whose('air_most_c')})",
+        f"{limits.rain_free_h:g} h without rain or watering after it ({whose('rain_free_h')})",
+    ]
+    if limits.air_least_c is not None:
+        told.append(f"no colder than {quantity_words(limits.air_least_c, '°C', us=us)} (its label)")
+    if limits.dry_leaves:
+        told.append("dry leaves (its label)")
+    if limits.heat_ahead_c is not None:
+        heat = quantity_words(limits.heat_ahead_c, "°C", us=us)
+        told.append(f"no {heat} expected within {limits.heat_ahead_days} days (its label)")
+    return told
