@@ -61,10 +61,12 @@ _SPELT = MappingProxyType(
         "square feet": "sq ft", "square foot": "sq ft", "sqft": "sq ft", "ft2": "sq ft", "sq. ft.": "sq ft",
         "square yards": "sq yd", "yd2": "sq yd", "square metres": "m2", "square meters": "m2", "sq m": "m2",
         "fluid ounces": "fl oz", "fluid ounce": "fl oz", "fl. oz.": "fl oz", "floz": "fl oz",
-        "hectares": "ha", "hectare": "ha", "acres": "acre", "gallons": "gal", "gallon": "gal", "quarts": "qt",
-        "quart": "qt", "pints": "pt", "pint": "pt", "litres": "L", "litre": "L", "liters": "L", "liter": "L",
+        "hectares": "ha", "hectare": "ha", "acres": "acre", "ac": "acre", "gallons": "gal",
+        "gallon": "gal", "quarts": "qt", "quart": "qt", "pints": "pt", "pint": "pt",
+        "litres": "L", "litre": "L", "liters": "L", "liter": "L",
         "pounds": "lb", "lbs": "lb", "grams": "g", "metres": "m", "meters": "m", "inches": "in", "yards": "yd",
         "feet": "ft", "foot": "ft", "seconds": "s", "minutes": "min", "minute": "min", "per": "/", "1,000": "1000",
+        "gpm": "gal/min", "gpa": "gal/acre",
     }
 )  # fmt: skip
 
@@ -96,7 +98,7 @@ def typed(text: str, units: Mapping[str, object]) -> tuple[float, str]:
         raise ValueError(f"{text!r} is no amount above zero" if amount <= 0 else f"{text!r} is too much")
     spelling = unit_as_spelt(unit, units)
     if spelling is None:
-        near = difflib.get_close_matches(unit, units, n=1)
+        near = difflib.get_close_matches(unit, units, n=1, cutoff=0.75)
         guess = f"did you mean {near[0]!r}? " if near and unit else ""
         raise ValueError(f"{text!r} has no unit known here; {guess}{units_in_words(units)}")
     return float(amount), spelling
@@ -108,6 +110,8 @@ def unit_as_spelt(unit: str, units: Mapping[str, object]) -> str | None:
     for long, short in _SPELT.items():
         plain = re.sub(rf"(?<![a-z]){re.escape(long)}(?![a-z0-9])", short, plain)
     plain = re.sub(r"\s*/\s*", "/", plain)
+    # The trade's shorthand: /M is per thousand square feet, /A per acre.
+    plain = re.sub(r"/m$", "/1000 sq ft", re.sub(r"/a$", "/acre", plain))
     return next((known for known in units if known.casefold() == plain.casefold()), None)
 
 

@@ -162,7 +162,7 @@ def _properties(place: NewPlace) -> str:
         "site": "",
         "size_sq_ft": 10000,
         "surroundings": "open",
-        "mowing_height_mm": 75,
+        "mowing_height_in" if place.units == "us" else "mowing_height_mm": 3 if place.units == "us" else 75,
         "irrigation_days": "",
         "irrigation_start": "",
         "irrigation_depth_mm": "",

@@ -60,15 +60,22 @@ def read_toml(path: Path, form: type[Form]) -> Form:
 
 
 def _fault(detail: Any, form: type[BaseModel], text: str) -> Fault:
-    place: tuple[str | int, ...] = detail["loc"]
+    place = tuple(part for part in detail["loc"] if isinstance(part, int) or _IS_KEY.fullmatch(part))
     dotted = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in place).lstrip(".")
     message = detail["msg"].removeprefix("Value error, ")
     if detail["type"] == "extra_forbidden":
         near = difflib.get_close_matches(str(place[-1]), _known_keys(form), n=1)
         message = "no such key" + (f"; did you mean {near[0]!r}?" if near else "")
-    elif detail["type"] != "missing" and not isinstance(detail["input"], dict):
+    elif detail["type"] == "missing":
+        message = "this key is missing"
+    elif detail["type"] in ("model_type", "model_attributes_type", "dict_type"):
+        message = f'wants a table of its own, such as {{ amount = 2.0, unit = "..." }} (found {detail["input"]!r})'
+    elif not isinstance(detail["input"], dict):
         message = f"{message} (found {detail['input']!r})"
     return Fault(message, line_of(text, place), dotted)
+
+
+_IS_KEY = re.compile(r"[a-z_0-9]+")  # what is no key of the file names a form of ours
 
 
 def _known_keys(form: type[BaseModel]) -> list[str]:

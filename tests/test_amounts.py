@@ -62,7 +62,7 @@ def test_rates_turn_from_one_unit_into_another(text: str, unit: str, in_that_uni
     "text",
     [
         "1.5 fl oz/1000 sq ft", "1 1/2 fl oz per 1,000 sq ft", "3/2 fluid ounces per 1000 square feet",
-        "1.5 FL OZ / 1000 SQFT", "1.50 fl. oz. per 1,000 ft2",
+        "1.5 FL OZ / 1000 SQFT", "1.50 fl. oz. per 1,000 ft2", "1.5 fl oz/M",
     ],
 )  # fmt: skip
 def test_one_rate_in_many_spellings(text: str) -> None:
@@ -110,6 +110,14 @@ def test_what_is_no_surface_is_refused_in_a_sentence(text: str, told: str) -> No
 def test_the_units_of_a_rate_are_told_in_two_short_lists() -> None:
     with pytest.raises(ValueError, match=r"units are gal, qt, .*, each per 1000 sq ft, acre, 100 m2, ha$"):
         rate("1 cup per lawn")
+
+
+def test_shorthand_of_the_trade_is_read_and_never_taken_for_something_else() -> None:
+    assert rate("2 lb/A") == rate("2 lb/acre")
+    assert carrier("40 GPA") == carrier("40 gal/acre")
+    assert typed("1/4 ac", SURFACE_M2) == (0.25, "acre")
+    with pytest.raises(ValueError, match=r"no unit known here; units are"):
+        rate("2 lb ai/lawn")
 
 
 def test_ounces_by_weight_are_never_fluid_ones() -> None:

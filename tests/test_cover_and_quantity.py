@@ -125,7 +125,7 @@ def test_what_really_happened_is_named_where_it_departs_from_the_label() -> None
         return list(found)
 
     assert depart(1.0, [_made(TODAY - 14)]) == []
-    assert "13 days after" in depart(1.0, [_made(TODAY - 13)])[0]
+    assert "wants 14 days after the last one" in depart(1.0, [_made(TODAY - 13)])[0]
     assert depart(2.0, [], "established") == []
     assert "more than the label's preventive rate" in depart(1.01, [])[0]
     assert "less than the label's preventive rate" in depart(0.5, [])[0]

@@ -85,11 +85,20 @@ def test_what_labels_ask_of_an_area() -> None:
 
 def test_least_days_hold_before_and_after() -> None:
     label = _label(least=14)
-    assert _words(label, [_made(label, DAY - 13)]) == "label: 13 days after the last one; the label's least is 14"
+    assert (
+        _words(label, [_made(label, DAY - 13)])
+        == "label: the label wants 14 days after the last one, of Sat\u00a018\u00a0Jun"
+    )
     assert _words(label, [_made(label, DAY - 14)]) == ""
-    assert _words(label, [_made(label, DAY + 13)]) == "label: 13 days before another, whose label's least is 14"
+    assert (
+        _words(label, [_made(label, DAY + 13)])
+        == "label: too near the one of Thu\u00a014\u00a0Jul, whose label wants 14 days"
+    )
     assert _words(label, [_made(label, DAY + 14)]) == ""
-    assert _words(label, [_made(label, DAY)]) == "label: 0 days after the last one; the label's least is 14"
+    assert (
+        _words(label, [_made(label, DAY)])
+        == "label: the label wants 14 days after the last one, of Fri\u00a01\u00a0Jul"
+    )
 
 
 def test_least_days_follow_the_ingredient_of_a_mix_and_of_a_later_one_too() -> None:
@@ -97,7 +106,9 @@ def test_least_days_follow_the_ingredient_of_a_mix_and_of_a_later_one_too() -> N
     a = _label("a", Ingredient("A", "11", 0.1), least=7)
     b = _label("b", Ingredient("B", "3", 0.1), least=7)
     mix = _label("mix", Ingredient(" a ", "11", 0.1), Ingredient("B", "3", 0.1), least=14)
-    assert "10 days before another, whose label's least is 14" in _words(a, [_made(b, DAY + 3), _made(mix, DAY + 10)])
+    assert "too near the one of Mon\u00a011\u00a0Jul, whose label wants 14 days" in _words(
+        a, [_made(b, DAY + 3), _made(mix, DAY + 10)]
+    )
     assert _words(a, [_made(b, DAY - 3)]) == ""
 
 
@@ -157,7 +168,9 @@ def test_a_limit_of_an_ingredient_is_added_up_over_products() -> None:
     assert "yearly limit would be passed" in _words(b, [_made(a, DAY - 20, 19.9)], amount=0.03), "A's limit binds B"
     unknown = _label("c", Ingredient("inventol", "11"), least=1)
     assert "without their concentrations" in _words(a, [_made(unknown, DAY - 20)])
-    assert _words(a, [_made(unknown, DAY - 20, None)]).startswith("unknown: a record of this year lacks its amount")
+    assert _words(a, [_made(unknown, DAY - 20, None)]).startswith(
+        "unknown: application 0 of this year lacks its amount"
+    )
 
 
 def test_a_limit_of_product_counts_the_same_ingredient_of_another() -> None:
@@ -391,7 +404,10 @@ def test_a_day_lasts_a_day_whatever_the_clock_does(rules: Rules, history: list[S
     later = [replace(one, day=one.day + days) for one in made]
     for offset in range(0, 60, 7):
         one, other = (
-            [refusal.words.split(", the last on")[0] for refusal in day_refusals(label, label.uses[0], some, day)]
+            [
+                refusal.words.split("one")[0].split(", the last on")[0]
+                for refusal in day_refusals(label, label.uses[0], some, day)
+            ]
             for some, day in ((made, DAY + offset), (later, DAY + offset + days))
         )
         assert one == other

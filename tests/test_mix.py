@@ -186,12 +186,13 @@ def test_a_mark_that_loses_much_is_told_and_one_that_is_too_large_refused() -> N
     coarse = ("--size", "1000 sq ft", "--rate", "0.9 fl oz/1000 sq ft", *ONE_GALLON)
     text = _text(*coarse, "--mark", "0.5 fl oz")
     assert "1 mark of 0.5 fl oz (14.7 mL), 0.5 fl oz (14.7 mL)" in text
-    assert "Whole marks give 44 % less" in text
+    assert "In load 1 whole marks give 44 % less" in text
+    assert "at 0.9 fl oz per 1,000 sq ft; 0.5 fl oz (14.7 mL) in whole marks" in text
     assert "not counted as protection" in text
-    assert "Whole marks" not in _text(*coarse, "--mark", "1 mL")
+    assert "In load 1 whole marks" not in _text(*coarse, "--mark", "1 mL")
     refused = _go(*coarse, "--mark", "1 fl oz")
     assert isinstance(refused.exception, DataError)
-    assert "one mark of the measure is more than a load takes" in str(refused.exception)
+    assert "one mark of the measure is more than load 1 takes" in str(refused.exception)
     by_weight = _go(*coarse, "--mark", "1 g")
     assert isinstance(by_weight.exception, DataError)
     assert "without a density" in str(by_weight.exception.hint)
@@ -259,7 +260,7 @@ def test_metric_users_read_metric() -> None:
         (("--size", "5 sq ft", "--rate", "1 oz/acre", "--disease", "brown_patch", *ONE_GALLON), "goes with an AREA"),
         (("--size", "5 sq ft", "--rate", "1 oz/acre", "--formulation", "XX", *ONE_GALLON), "known are conditioner"),
         (("--size", "5 sq ft", "--rate", "1 oz/acre", "--also", "x; WP", *ONE_GALLON), "name; formulation; rate"),
-        (("north-field", "--rate", "1 oz/acre"), "leave out --rate"),
+        (("north-field", "--carrier", "1 gal/acre"), "leave out --carrier"),
     ],
 )
 def test_a_wrong_call_says_what_is_wanted(arguments: tuple[str, ...], told: str) -> None:
@@ -274,6 +275,7 @@ def test_a_wrong_call_says_what_is_wanted(arguments: tuple[str, ...], told: str)
         (("--size", "5 sq ft", "--less", "6 sq ft"), "nothing is left"),
         (("--size", "5 sq ft", "--most-per-year", "0.9 fl oz/1000 sq ft"), "above its yearly limit"),
         (("--size", "5 sq ft", "--also", "the product; WP; 1 oz/acre"), "the same name"),
+        (("--size", "5 sq ft", "--also", "x; SC; 1 gal/1000 sq ft"), "the products alone are more than"),
     ],
 )
 def test_what_cannot_be_is_refused(arguments: tuple[str, ...], told: str) -> None:
@@ -319,7 +321,10 @@ def test_too_early_for_the_label_is_told_first(tmp_path: Path) -> None:
     done = CliRunner().invoke(cli, ["record", "application", "north-field", *use, "-w", str(own)])
     assert done.exit_code == 0, done.output
     text = _text("north-field", "-w", own)
-    assert "Not before Wed 3 Aug: the label wants 14 days since the last application." in text
+    assert text.index("NOT TODAY. Alder One (invented product) is permitted here from Wed 3 Aug on") < text.index(
+        "1. Put on"
+    )
+    assert "the label wants 14 days after the last one, of Wed 20 Jul" in text
 
 
 def test_steps_name_the_first_load_where_loads_differ() -> None:
@@ -334,3 +339,50 @@ def test_the_sheet_can_be_saved(tmp_path: Path) -> None:
     done = _go("--size", "5 sq ft", "--rate", "1 fl oz/1000 sq ft", *ONE_GALLON, "--save", path)
     assert done.exit_code == 0
     assert path.read_text(encoding="utf-8") == done.stdout
+
+
+def _spent(demo: Path, **of_label: str) -> Path:
+    """The demo with a limit of 4.4 fl oz a year: 130.7 fl oz were used of 191.7, and 65.3 are wanted."""
+    path = demo / "labels.toml"
+    text = path.read_text().replace("amount = 12.0", "amount = 4.4")
+    more = "".join(f"{name} = {value}\n" for name, value in of_label.items())
+    path.write_text(text.replace("rain_free_hours = 3\n", f"rain_free_hours = 3\n{more}"))
+    return demo
+
+
+def test_a_spent_limit_is_named_and_never_taken_for_next_years_room(tmp_path: Path) -> None:
+    own = _spent(demo_copy(tmp_path / "w"))
+    done = _go("north-field", "-w", own)
+    assert isinstance(done.exception, DataError)
+    assert "the label's yearly limit would be passed" in str(done.exception)
+    page = CliRunner().invoke(cli, ["morning", "-w", str(own)]).stdout
+    assert "the label's yearly limit would be passed" in " ".join(page.split())
+    soon = _spent(demo_copy(tmp_path / "v"), year='"season"', season_start='"08-15"')
+    text = _text("north-field", "-w", soon)
+    assert "NOT TODAY. Alder One (invented product) is permitted here from Mon 15 Aug on: the label's yearly" in text
+    page = CliRunner().invoke(cli, ["morning", "-w", str(soon)]).stdout
+    assert "no label allows an application in time: Alder One (invented product), the label's yearly" in " ".join(
+        page.split()
+    )
+
+
+def test_a_rate_within_the_labels_row_may_be_chosen_and_no_other(tmp_path: Path) -> None:
+    own = demo_copy(tmp_path / "w")
+    path = own / "labels.toml"
+    path.write_text(path.read_text().replace("rate = { amount = 1.5,", "rate = { amount = 1.5, most = 2.0,"))
+    sheet = _sheet("north-field", "-w", own)
+    assert sheet["products"][0]["rate_as_printed"] == "1.5 to 2 fl oz per 1,000 sq ft"
+    assert sheet["products"][0]["whole"] / ML_PER_FL_OZ == pytest.approx(65.34, rel=1e-9), "the least of the row"
+    more = _sheet("north-field", "-w", own, "--rate", "2 fl oz/1000 sq ft")
+    assert more["products"][0]["whole"] / ML_PER_FL_OZ == pytest.approx(87.12, rel=1e-9)
+    for rate in ("2.1 fl oz/1000 sq ft", "1.4 fl oz/1000 sq ft", "2 oz/1000 sq ft"):
+        done = _go("north-field", "-w", own, "--rate", rate)
+        assert isinstance(done.exception, DataError)
+        assert "outside the label's row" in str(done.exception)
+
+
+def test_what_was_not_checked_and_what_took_the_place_of_the_usual_is_told(demo: Path) -> None:
+    text = _text("green", "-w", demo, "--disease", "brown_patch", "--also", "Spreader; adjuvant; 0.5 fl oz/1000 sq ft")
+    assert "Not Reach Two (invented product), which is used here: the label wants 14 days after the last one" in text
+    assert "Only Alder One (invented product) was checked against label and records; Spreader was not." in text
+    assert "Mix for North field, Wren Hill School of 4,047 m²" in _text("north-field", "-w", demo, "--units", "si")

@@ -105,7 +105,7 @@ def test_no_application_reaches_back_to_last_night() -> None:
         ({"weather_known": False}, "does not suffice"),
         ({"diagnosed": False}, "not been diagnosed"),
         ({"options": ()}, "no label on file"),
-        ({"options": (_option(TODAY + 5),)}, "least days do not allow"),
+        ({"options": (_option(TODAY + 5),)}, "no label allows an application in time"),
     ],
 )
 def test_what_is_not_known_or_not_legal_turns_treat_into_scout(changed: dict[str, object], why: str) -> None:

@@ -65,6 +65,7 @@ def event_days(demo: Path) -> list[date]:
     """The days in the whole demo record with a warm wet night on the North field, by the model itself."""
     settings, database = open_workspace(demo)
     hours = known_hours(settings, database)
+    database.close()
     assert hours is not None
     stand = stands(settings)["north-field"]
     panel = hours.panel.only(hours.panel.series.index(stand.place_id))
@@ -152,6 +153,7 @@ def test_how_the_season_stands_is_what_was_read(demo: Path, april: dict[str, Any
     assert told["weather_since"] == "2050-04-01"
     settings, database = open_workspace(demo)
     hours = known_hours(settings, database, utc_minute(datetime.fromisoformat(f"{APRIL}-04:00")))
+    database.close()
     assert hours is not None
     values, stamps = hours.panel.values["air_temperature_c"][:, 0], hours.panel.hours
     lately = values[stamps > np.datetime64("2050-04-01T05", "h")]

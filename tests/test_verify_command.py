@@ -80,6 +80,7 @@ observation_lag_minutes = 0
     settings, database = open_workspace(own)
     moment = datetime(2050, 7, 25, 9, 30, tzinfo=UTC)
     found = verify(settings, database, moment, area_id="north-field", every_days=60)
+    database.close()
     assert "readings that come 180 minutes late" in found.report.told_at
 
 
@@ -138,6 +139,7 @@ def test_an_emulated_forecast_is_worth_more_than_readings(report: dict[str, Any]
 def test_one_season_of_forecasts_proves_nothing_and_says_so(demo: Path) -> None:
     settings, database = open_workspace(demo)
     found = verify(settings, database, datetime(2050, 7, 25, 9, 30, tzinfo=UTC), area_id="green", every_days=30)
+    database.close()
     text = " ".join(verify_text(found.report).split())
     assert "only 1 season could be told again: too few to say" in text
     assert not any(key.endswith("by forecast") for key in found.tables), "nor is anything fitted on it"

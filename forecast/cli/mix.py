@@ -108,7 +108,7 @@ def _also(text: str) -> Any:
 )
 @click.option("--geojson", type=click.Path(path_type=Path, exists=True, dir_okay=False), help="A file with polygons.")
 @click.option("--less", type=Typed("surface", _less), multiple=True, help="Taken off: beds, a pond, e.g. '300 sq ft'.")
-@click.option("--rate", type=RATE, help="Of the label, e.g. '1 fl oz/1000 sq ft'.")
+@click.option("--rate", type=RATE, help="Of the label, e.g. '1 fl oz/1000 sq ft'; with AREA within its row.")
 @click.option("--carrier", type=CARRIER, help="Mix that the label wants, e.g. '1 gal/1000 sq ft'.")
 @click.option("--tank", "tank_l", type=VOLUME, help="What the sprayer holds, e.g. '1 gal'.")
 @click.option("--mark", type=PRODUCT, help="Smallest mark of the measure, e.g. '0.5 fl oz' or '5 mL'.")
@@ -118,7 +118,7 @@ def _also(text: str) -> Any:
 @click.option(
     "--also", type=Typed("product", _also), multiple=True, help="In the same tank: 'name; formulation; rate'."
 )
-@click.option("--units", type=click.Choice(["us", "si"]), help="Units to print; left out, those of --rate.")
+@click.option("--units", type=click.Choice(["us", "si"]), help="Units to print; left out, those at hand.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON (schema 1).")
 @click.option("--save", type=click.Path(path_type=Path, dir_okay=False), help="Write the text to a file too.")
 def mix(area: str | None, workspace: Path, *, as_json: bool, save: Path | None, **given: Any) -> None:
@@ -145,12 +145,12 @@ def mix(area: str | None, workspace: Path, *, as_json: bool, save: Path | None, 
 
 
 _SURFACES = ("size", "rectangle", "circle", "triangle", "polygon")
-_OF_FIGURES = (*_SURFACES, "geojson", "less", "rate", "carrier", "most_per_year", "formulation")
+_OF_FIGURES = (*_SURFACES, "geojson", "less", "carrier", "most_per_year", "formulation")
 _OF_AREA = ("disease", "label_key")
 
 
 def _of_area(area: str, workspace: Path, given: dict[str, Any]) -> MixSheet:
-    from forecast.desk.mixing import area_mix
+    from forecast.desk.area_mix import area_mix
 
     for name in _OF_FIGURES:
         if given[name]:
@@ -167,6 +167,8 @@ def _of_area(area: str, workspace: Path, given: dict[str, Any]) -> MixSheet:
         also=given["also"],
         tank_l=given["tank_l"],
         mark=given["mark"],
+        rate=given["rate"],
+        us=None if given["units"] is None else given["units"] == "us",
     )
 
 

@@ -14,7 +14,7 @@ from forecast.cli.common import open_workspace, page_moment, workspace_option, w
 @click.option("--area", help="One area only.")
 @click.option("--as-of", metavar="MOMENT", help="Replay: what would have been told then, e.g. 2050-07-18T05:30.")
 @click.option("--html", type=click.Path(path_type=Path, dir_okay=False), help="Write it as one HTML file.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON (schema 1).")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON (schema 2).")
 def outlook(workspace: Path, area: str | None, as_of: str | None, html: Path | None, *, as_json: bool) -> None:
     """Print the chance of disease weather for each day of the next two weeks, and how sure it is.
 

@@ -64,7 +64,11 @@ class Rate(Form):
     @property
     def as_printed(self) -> str:
         """The label's own words."""
-        return as_printed(self.amount, self.unit)
+        printed = as_printed(self.amount, self.unit)
+        if self.most is None or self.most == self.amount:
+            return printed
+        least, unit = printed.split(" ", 1)
+        return f"{least} to {self.most:.10g} {unit}"
 
 
 class Carrier(Form):

@@ -21,6 +21,11 @@ from forecast.schedule.label import Ingredient, Label, LabelUse, WeatherLimits, 
 from forecast.schedule.mixing import FORMULATIONS
 from forecast.turf import SITES
 
+DRY = ("WP", "WG", "WDG", "DF", "SP", "SG")
+LIQUID = ("SC", "F", "SE", "CS", "EC", "EW", "ME", "SL")
+# A year's most of product against that of an ingredient in it: labels round, and some allow less product than that.
+LEAST_SHARE, MOST_SHARE = 0.1, 1.1  # house choice: beyond, a figure or its unit is a slip
+
 
 class IngredientForm(Form):
     """``[[label.ingredient]]``."""
@@ -91,6 +96,8 @@ def _known_site(site: str) -> str:
 
 def _known_formulation(code: str) -> str:
     known = {one.casefold(): one for one in FORMULATIONS}
+    if code.upper() in ("G", "GR"):
+        raise ValueError("granules that are spread dry are not planned with yet; only what is sprayed is")
     if code.casefold() not in known:
         raise ValueError(f"{code!r} is no formulation known here; known are {', '.join(FORMULATIONS)}")
     return known[code.casefold()]
@@ -159,20 +166,36 @@ class LabelForm(Form):
 
     @model_validator(mode="after")
     def _limits_hold(self) -> Self:
-        if self.limit and any(use.rate.most_per_m2 > self.limit.per_m2 * (1 + 1e-9) for use in self.use):
-            raise ValueError("a rate is above the most per year")
+        for use in self.use:
+            if self.limit and use.rate.most_per_m2 > self.limit.per_m2 * (1 + 1e-9):
+                rate, limit = use.rate.as_printed, self.limit.as_printed
+                raise ValueError(f"the rate of {rate} is above the most per year, {limit}")
         for one in self.ingredient:
             if one.most_per_year is None or one.concentration is None:
                 continue
-            if any(
-                use.rate.per_m2 * one.concentration.grams > one.most_per_year.per_m2 * (1 + 1e-9) for use in self.use
-            ):
+            most_product = one.most_per_year.per_m2 / one.concentration.grams
+            if any(use.rate.per_m2 > most_product * (1 + 1e-9) for use in self.use):
                 raise ValueError(f"a rate brings more {one.name} than its most per year")
+            share = 1.0 if self.limit is None else self.limit.per_m2 / most_product
+            if not LEAST_SHARE <= share <= MOST_SHARE:
+                raise ValueError(
+                    f"a year's most of product would bring {share:.3g} times the most of {one.name}: is its "
+                    "concentration typed in the right unit?"
+                )
         shares = sum(
             one.concentration.grams for one in self.ingredient if one.concentration and one.concentration.measure == "g"
         )
         if shares > 1 + 1e-9:
             raise ValueError("the ingredients together are more than the whole product")
+        return self
+
+    @model_validator(mode="after")
+    def _measured_as_it_is(self) -> Self:
+        measure = self.use[0].rate.measure
+        if (self.formulation in DRY and measure == "mL") or (self.formulation in LIQUID and measure == "g"):
+            kind = FORMULATIONS[self.formulation][1]
+            rates = "weights" if measure == "mL" else "volumes"
+            raise ValueError(f"{self.formulation} ({kind}) is measured by {rates}, and so are its rates")
         return self
 
     @model_validator(mode="after")

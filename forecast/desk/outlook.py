@@ -126,9 +126,9 @@ def _week(ahead: Prospect, first: int, last: int) -> OutlookWeek:
     chance: Chance | None = ahead.chance(first, last)
     counts = ahead.counts(first, last)
     usual = ahead.usual_counts(first, last)
-    least, middle, most = (None, None, None) if counts is None else (_quantile(counts, q) for q in (0.1, 0.5, 0.9))
-    mean = None if usual is None else float(usual @ np.arange(len(usual)))
-    return OutlookWeek(date_of(first), date_of(last), chance_report(chance), least, middle, most, mean)
+    least, most = (None, None) if counts is None else (_quantile(counts, q) for q in (0.1, 0.9))
+    mean, of_usual = (None if one is None else float(one @ np.arange(len(one))) for one in (counts, usual))
+    return OutlookWeek(date_of(first), date_of(last), chance_report(chance), least, most, mean, of_usual)
 
 
 def _quantile(counts: Floats, share: float) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -64,7 +65,7 @@ def sprayer_report(
         raise DataError("one nozzle has none to be compared with", hint="give --nozzle once for each of them")
     puts_down = None if way is None else _puts_down(way)
     off = None if puts_down is None or wanted is None else puts_down / wanted[0] - 1
-    mean = sum(nozzles_l) / len(nozzles_l) if nozzles_l else 0.0
+    middle = statistics.median(nozzles_l) if nozzles_l else 0.0
     bad = set(sprayer.off_nozzles(nozzles_l)) if nozzles_l else set()
     return SprayerReport(
         SPRAYER_SCHEMA,
@@ -80,7 +81,7 @@ def sprayer_report(
         way.size_m2 if isinstance(way, Caught) else None,
         None if wanted is None or not isinstance(way, Flowing) else _speed(way, wanted[0]),
         None if wanted is None or not isinstance(way, Flowing) else _flow(way, wanted[0]),
-        tuple(NozzleReport(place + 1, one, one / mean - 1, place in bad) for place, one in enumerate(nozzles_l)),
+        tuple(NozzleReport(place + 1, one, one / middle - 1, place in bad) for place, one in enumerate(nozzles_l)),
         CAUTIONS[:2],
     )
 

@@ -20,6 +20,7 @@ from forecast.desk.journal import area_named
 from forecast.desk.known import Known, known_morning, looks_ahead, newest_issues
 from forecast.outlook.ahead import PlaceAhead, StandAhead
 from forecast.panel import Floats, Panel
+from forecast.report.label_words import limit_words
 from forecast.report.windows import (
     WINDOWS_SCHEMA,
     DiseaseWindow,
@@ -29,14 +30,16 @@ from forecast.report.windows import (
     WindowDay,
     WindowsPage,
 )
-from forecast.report.words import CAUTIONS, quantity_words, speed_words
+from forecast.report.words import CAUTIONS
 from forecast.schedule.legality import day_refusals
-from forecast.schedule.spray_hours import HoursAhead, SprayHours, SprayLimits, judge, limits_of
+from forecast.schedule.spray_hours import HoursAhead, SprayHours, judge, limits_of
 from forecast.schedule.stretches import Run, best_run, runs
 from forecast.stand import place_hours
 from forecast.turf import DISEASES, GRASSES, Area, Disease
 
-STOP_SHARE = 0.2  # house choice: what stops fewer of the ways is not told
+# House choice: what stops fewer of the ways is not told, unless nothing else says why an hour is not fit.
+STOP_SHARE = 0.2
+STOPS_TOLD = 2
 NO_WIND = "no wind is read or forecast here, so that no hour can be called fit to spray"
 
 
@@ -188,7 +191,7 @@ def _disease(shared: Records, hours: _HoursOf, area: Area, disease: Disease) -> 
         option.use.rate_as_printed,
         label.gear,
         label.keep_off,
-        tuple(_limit_words(limits, us=us)),
+        tuple(limit_words(limits, us=us)),
         days,
         None if best is None else stretches[best],
         stretches[-1] if stretches else None,
@@ -252,30 +255,16 @@ def _hours(judged: SprayHours, days: Sequence[WindowDay], zone: ZoneInfo) -> tup
         start = local(stamp, zone) - timedelta(hours=1)
         if start.date() in wanted:
             share = judged.fit_share[row]
-            stops = ((name, float(told[row])) for name, told in judged.stops.items() if told[row] >= STOP_SHARE)
+            stops = _stops_of(judged, row)
             cautions = ((name, float(told[row])) for name, told in judged.cautions.items() if told[row] >= STOP_SHARE)
-            found.append(HourReport(start, None if np.isnan(share) else float(share), tuple(stops), tuple(cautions)))
+            found.append(HourReport(start, None if np.isnan(share) else float(share), stops, tuple(cautions)))
     return tuple(found)
 
 
-def _limit_words(limits: SprayLimits, *, us: bool) -> list[str]:
-    """What hours are held to, and whose limit it is."""
-
-    def whose(name: str) -> str:
-        return "its label" if name in limits.of_label else "house limit"
-
-    least, most = (speed_words(speed, us=us) for speed in (limits.wind_least_m_s, limits.wind_most_m_s))
-    wind = f"wind from {least} to {most} at 2 m"
-    told = [
-        f"{wind} ({whose('wind_most_m_s')})",
-        f"no hotter than {quantity_words(limits.air_most_c, '°C', us=us)} ({whose('air_most_c')})",
-        f"{limits.rain_free_h:g} h without rain or watering after it ({whose('rain_free_h')})",
-    ]
-    if limits.air_least_c is not None:
-        told.append(f"no colder than {quantity_words(limits.air_least_c, '°C', us=us)} (its label)")
-    if limits.dry_leaves:
-        told.append("dry leaves (its label)")
-    if limits.heat_ahead_c is not None:
-        heat = quantity_words(limits.heat_ahead_c, "°C", us=us)
-        told.append(f"no {heat} expected within {limits.heat_ahead_days} days (its label)")
-    return told
+def _stops_of(judged: SprayHours, row: int) -> tuple[tuple[str, float], ...]:
+    """What stops one hour; of an hour that many small things stop, the largest of them."""
+    told = [(str(name), float(share[row])) for name, share in judged.stops.items() if share[row] > 0]
+    large = tuple(one for one in told if one[1] >= STOP_SHARE)
+    if large or judged.fit[row]:
+        return large
+    return tuple(sorted(told, key=lambda one: -one[1])[:STOPS_TOLD])

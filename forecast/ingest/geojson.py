@@ -22,6 +22,7 @@ MOST_BYTES = 5_000_000
 MOST_CORNERS = 100_000
 MOST_SURFACES = 1_000
 OVERLAP_SHARE = 0.01  # house choice: borders drawn by hand may overlap by so much of the smaller surface
+FARTHEST_LATITUDE_DEG = 72.0  # house choice: no turf is kept nearer the poles; longitude and latitude were swapped
 LARGEST_M2 = 1e8  # house choice: a hundred square kilometres are no turf, but coordinates gone wrong
 _HINT = "save the surface as polygons in WGS 84 longitude and latitude, as RFC 7946 wants"
 
@@ -97,7 +98,7 @@ def _geometries(data: Any) -> Iterator[tuple[str, Any]]:
     elif kind in ("Polygon", "MultiPolygon"):
         yield "", data
     else:
-        raise DataError(f"the file holds {_words(kind)}, and no polygon", hint=_HINT)
+        raise DataError(f"the file holds {_words(kind)}, and only polygons are read", hint=_HINT)
 
 
 def _plain(name: str) -> str:
@@ -112,7 +113,7 @@ def _words(kind: object) -> str:
 def _polygons(geometry: Any) -> Iterator[list[list[tuple[float, float]]]]:
     kind = geometry.get("type") if isinstance(geometry, dict) else None
     if kind not in ("Polygon", "MultiPolygon"):
-        raise DataError(f"the file holds {_words(kind)}, and no polygon", hint=_HINT)
+        raise DataError(f"the file holds {_words(kind)}, and only polygons are read", hint=_HINT)
     coordinates = geometry.get("coordinates")
     for polygon in [coordinates] if kind == "Polygon" else _list(coordinates):
         rings = [[_position(one) for one in _list(ring)] for ring in _list(polygon)]
@@ -139,6 +140,11 @@ def _position(value: Any) -> tuple[float, float]:
         raise DataError(
             f"{longitude:g}, {latitude:g} is no longitude and latitude in degrees",
             hint="save the file in WGS 84 (EPSG:4326); metres of a map grid are not read",
+        )
+    if abs(latitude) > FARTHEST_LATITUDE_DEG:
+        raise DataError(
+            f"{longitude:g}, {latitude:g} lies at latitude {latitude:g}, where no turf is",
+            hint="longitude comes first, then latitude",
         )
     return longitude, latitude
 

@@ -35,8 +35,10 @@ class MixProduct:
         measure: ``mL`` or ``g``.
         whole: for the whole surface, in the measure.
         most_per_year_as_printed: the label's yearly limit; empty where none was given.
-        times_a_year: so many such applications stay within it, where nothing has been used yet; None likewise.
-        left_this_year: what the records leave of it for this surface, in the measure; None without records or limit.
+        times_a_year: so many such applications stay within the label's limits, where nothing has been used yet; None
+            where it has none.
+        left_this_year: what the records leave of them for this surface, in the measure; None without records or limit.
+        measured: for the whole surface in whole marks of the measure; as ``whole`` without one.
     """
 
     name: str
@@ -47,6 +49,7 @@ class MixProduct:
     most_per_year_as_printed: str = ""
     times_a_year: int | None = None
     left_this_year: float | None = None
+    measured: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,7 @@ class MixSheet:
 
     Attributes:
         where: the area, in words; empty for a surface that was only measured.
+        not_before: first day on which the label permits it, and why; empty where it does today.
         carrier_as_printed: mix on a surface, in the label's own words.
         tank_l: what the tank holds.
         mark: smallest division of the measure, mL or g; None where none was given.
@@ -95,6 +99,7 @@ class MixSheet:
     units: Literal["us", "si"]
     invented: bool
     where: str
+    not_before: str
     parts: tuple[SurfacePart, ...]
     size_m2: float
     carrier_as_printed: str
@@ -120,21 +125,14 @@ def _lines(sheet: MixSheet) -> Iterator[str]:
     yield from wrapped(f"Mix for {sheet.where or 'a surface'} of {area_words(sheet.size_m2, us=us)}")
     if sheet.invented:
         yield "Place and label are invented: never use a figure of this sheet on real turf."
+    if sheet.not_before:
+        yield from wrapped(f"NOT TODAY. {sheet.not_before}")
     if len(sheet.parts) > 1:
         for part in sheet.parts:
             sign = "less " if part.size_m2 < 0 else ""
             yield from wrapped(f"{sign}{part.words}: {area_words(abs(part.size_m2), us=us)}", 2, 2)
     yield ""
-    for one in sheet.products:
-        amount = amount_words(one.whole, one.measure, us=us)
-        yield from wrapped(f"{capital(one.name)}: {amount} in all, at {one.rate_as_printed}.", 2, 2)
-        for sentence in _yearly(one, us=us):
-            yield from wrapped(sentence, 4)
-    yield from wrapped(
-        f"Mix, water and product together: {tank_words(sheet.mix_l, us=us)} in all, at {sheet.carrier_as_printed}.",
-        2,
-        2,
-    )
+    yield from _in_all(sheet, us=us)
     yield ""
     for first, load in _numbered(sheet.loads):
         yield from wrapped(_load(load, first, measures, us=us), 2, 2)
@@ -146,6 +144,22 @@ def _lines(sheet: MixSheet) -> Iterator[str]:
         yield from wrapped(f"Note: {note}", 0, 2)
     for caution in sheet.cautions:
         yield from wrapped(caution)
+
+
+def _in_all(sheet: MixSheet, *, us: bool) -> Iterator[str]:
+    for one in sheet.products:
+        amount = amount_words(one.whole, one.measure, us=us)
+        marks = ""
+        if one.measured < one.whole * (1 - 1e-9):
+            marks = f"; {amount_words(one.measured, one.measure, us=us)} in whole marks"
+        yield from wrapped(f"{capital(one.name)}: {amount} in all, at {one.rate_as_printed}{marks}.", 2, 2)
+        for sentence in _yearly(one, us=us):
+            yield from wrapped(sentence, 4)
+    yield from wrapped(
+        f"Mix, water and product together: {tank_words(sheet.mix_l, us=us)} in all, at {sheet.carrier_as_printed}.",
+        2,
+        2,
+    )
 
 
 def steps(sheet: MixSheet) -> list[str]:
@@ -213,7 +227,7 @@ def tank_words(litres: float, *, us: bool) -> str:
 
 def _figures(value: float) -> str:
     """Three figures, or all whole ones, rounded down; the hair keeps 10 from becoming 9.99 by a float's rounding."""
-    places = max(2 - math.floor(math.log10(value)), 0)
+    places = min(max(2 - math.floor(math.log10(value)), 0), 9)
     down = math.floor(value * 10**places * (1 + 1e-9)) / 10**places
     text = f"{down:,.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
@@ -243,7 +257,9 @@ def _load(load: MixLoad, first: int, measures: dict[str, str], *, us: bool) -> s
 def _yearly(one: MixProduct, *, us: bool) -> Iterator[str]:
     if one.times_a_year is None:
         return
-    times = f"{one.times_a_year} such application{'' if one.times_a_year == 1 else 's'}"
-    yield f"The label's yearly limit of {one.most_per_year_as_printed} holds {times}."
+    times = f"{one.times_a_year} such application{'' if one.times_a_year == 1 else 's'} a year"
+    limit = f" ({one.most_per_year_as_printed} of product)" if one.most_per_year_as_printed else ""
+    yield f"The label's yearly limits{limit} hold {times}."
     if one.left_this_year is not None:
-        yield f"By the records {amount_words(one.left_this_year, one.measure, us=us)} of it are left here this year."
+        left = amount_words(one.left_this_year, one.measure, us=us) if one.left_this_year > 0 else "nothing"
+        yield f"By the records {left} is left of them here before this one."

@@ -13,7 +13,7 @@ from forecast.report.page import ChanceReport
 from forecast.report.words import NAMED_BY_ITS_END, NBSP, capital, chance_word, clock, percent
 from forecast.schedule.need import YEARS_TO_TREAT_BY
 
-OUTLOOK_SCHEMA: Literal[1] = 1
+OUTLOOK_SCHEMA: Literal[2] = 2
 BAR_LETTERS = 20
 INVENTED = "Everything in this outlook is invented: place, weather, records."
 # What is drawn, by what a chance is made of: shape first, so that nothing hangs on shade.
@@ -45,7 +45,8 @@ class OutlookWeek:
 
     Attributes:
         any_day: the chance of at least one day of disease weather.
-        least, middle, most: number of such days that is passed below in one of ten, five of ten and nine of ten ways.
+        least, most: number of such days that is passed below in one of ten and in nine of ten ways.
+        mean_days: the mean number over the ways.
         usual_days: the mean number in past years around these dates.
     """
 
@@ -53,8 +54,8 @@ class OutlookWeek:
     last: date
     any_day: ChanceReport | None
     least: int | None
-    middle: int | None
     most: int | None
+    mean_days: float | None
     usual_days: float | None
 
 
@@ -129,7 +130,7 @@ class OutlookPage:
         weather: per place, what is known of the days ahead, in sentences.
     """
 
-    schema: Literal[1]
+    schema: Literal[2]
     version: str
     grounds: str
     invented: bool
@@ -163,14 +164,13 @@ def week_sentences(disease: OutlookDisease) -> list[str]:
     """How many days each week, beside what is usual."""
     told = []
     for week in disease.weeks:
-        if week.middle is None or week.any_day is None or week.usual_days is None:
+        if week.mean_days is None or week.any_day is None or week.usual_days is None:
             continue
         span = f"{day_words(week.first)} to {day_words(week.last)}"
-        days = f"{week.middle} day{'' if week.middle == 1 else 's'} of it"
         low, high = percent(week.any_day.low), percent(week.any_day.high)
         told.append(
-            f"{span}: about {days} ({_span(week)} in eight of ten ways; {week.usual_days:.1f} are "
-            f"usual); any at all {percent(week.any_day.value)} ({low} to {high})."
+            f"{span}: {week.mean_days:.1f} days of it on average ({_span(week)} in eight of ten ways; "
+            f"{week.usual_days:.1f} are usual); any at all {percent(week.any_day.value)} ({low} to {high})."
         )
     if told:
         spread = f"from the spread between {_years(disease.years)}"
@@ -237,8 +237,9 @@ def shared(page: OutlookPage) -> list[str]:
     for area in page.areas:
         for disease in area.diseases:
             day = f"a day of disease weather is one on which {disease.event_words}."
-            for sentence in (day, *skill_sentences(disease)):
-                told.setdefault((disease.name, sentence), {})[area.grass] = None
+            told.setdefault((disease.name, day), {})[area.grass] = None
+            for sentence in skill_sentences(disease):  # it hangs on how the area is watered too
+                told.setdefault((disease.name, sentence), {})[area.area_name] = None
     sentences = [
         f"{capital(name)} on {' and '.join(grasses)}: {sentence[0].lower()}{sentence[1:]}"
         for (name, sentence), grasses in told.items()

@@ -20,7 +20,7 @@ class NozzleReport:
     Attributes:
         number: from 1, in the order given.
         litres: that it gave.
-        off_share: above the mean of all, as a share; below 0 under it.
+        off_share: above the median of all, as a share; below 0 under it.
         replace: True where it is further off than nozzles may be.
     """
 
@@ -81,11 +81,11 @@ def _sentences(report: SprayerReport) -> Iterator[str]:
             yield from _what_to_do(report, report.off_share, us=us)
     for nozzle in report.nozzles:
         word = "clean it, measure again, and replace it if it stays so" if nozzle.replace else "good"
-        yield f"Nozzle {nozzle.number}: {_off(nozzle.off_share)} than the mean of all: {word}."
+        yield f"Nozzle {nozzle.number}: {_off(nozzle.off_share)} than the middle one: {word}."
     if report.nozzles:
         yield (
-            "A nozzle a tenth or more off the mean is replaced (Louisiana State University Extension). Nozzles of one "
-            "kind and wear belong together."
+            "A nozzle a tenth or more off the others is replaced (after Louisiana State University Extension). Nozzles "
+            "of one kind and wear belong together."
         )
     yield "Measure with clean water, at the pressure and pace that you spray with, and again after each change."
     yield from report.cautions
@@ -103,12 +103,13 @@ def _what_to_do(report: SprayerReport, off: float, *, us: bool) -> Iterator[str]
             "another nozzle or pressure, within what the label allows, and measure again."
         )
     elif report.speed_m_s is not None and report.flow_l_s is not None:
-        speed = f"{report.speed_m_s / M_S_PER_MPH:.1f}{NBSP}mph" if us else f"{report.speed_m_s * 3.6:.1f}{NBSP}km/h"
+        speed = f"{report.speed_m_s / M_S_PER_MPH:.2f}{NBSP}mph" if us else f"{report.speed_m_s * 3.6:.2f}{NBSP}km/h"
         gallons = report.flow_l_s * 60 / L_PER_US_GAL
         flow = f"{gallons:.3g}{NBSP}gal/min" if us else f"{report.flow_l_s * 60:.3g}{NBSP}L/min"
         yield f"Go {faster}, at {speed}; or set a flow of {flow} at the speed you have."
     else:
-        yield f"Walk {faster}, or take another nozzle or pressure within what the label allows, and measure again."
+        times = f"{1 + off:.2f} times as fast"
+        yield f"Walk {faster}, {times}, or take another nozzle or pressure within what the label allows; measure again."
     yield "Never make up for it with more or less product: the rate on the surface is what the label limits."
 
 
@@ -116,8 +117,12 @@ def _carrier(l_per_m2: float, *, us: bool) -> str:
     """On a lawn's surface, and on a field's, since labels print either."""
     if us:
         per_1000 = l_per_m2 * M2_PER_1000_SQ_FT / L_PER_US_GAL
-        return f"{per_1000:.3g}{NBSP}gal per 1,000 sq ft ({per_1000 * 43.56:.3g}{NBSP}gal per acre)"
-    return f"{l_per_m2 * 100:.3g}{NBSP}L per 100 m² ({l_per_m2 * 10_000:.0f}{NBSP}L per ha)"
+        return f"{_three(per_1000)}{NBSP}gal per 1,000 sq ft ({_three(per_1000 * 43.56)}{NBSP}gal per acre)"
+    return f"{_three(l_per_m2 * 100)}{NBSP}L per 100 m² ({_three(l_per_m2 * 10_000)}{NBSP}L per ha)"
+
+
+def _three(value: float) -> str:
+    return f"{value:,.0f}" if value >= 100 else f"{value:.3g}"
 
 
 def _off(share: float) -> str:

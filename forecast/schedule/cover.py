@@ -7,7 +7,7 @@ gone after its most days; in between it is wearing off.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from forecast.schedule.label import FULL_RATE_SHARE, Application, Label, LabelUse
 from forecast.schedule.legality import Refusal, Spot, day_refusals, left_per_m2, place_refusals, shares, year_of
@@ -42,6 +42,7 @@ class Option:
         legal_from: first day number on which the label allows it here.
         left_this_year_per_m2: what the label's yearly limits leave on that day, mL or g a m²; None where it names none.
         cautions: house rules that it goes against on that day, one sentence each.
+        waits_for: why it may not be used today; empty where it may.
     """
 
     label: Label
@@ -49,6 +50,7 @@ class Option:
     legal_from: int
     left_this_year_per_m2: float | None
     cautions: tuple[str, ...] = ()
+    waits_for: str = ""
 
 
 def cover(applications: Sequence[Application], disease: str, today: int) -> Cover | None:
@@ -99,8 +101,8 @@ def options(
 
 
 def _first_legal(label: Label, use: LabelUse, made: Sequence[Application], today: int) -> Option | Refusal:
-    """The first legal day within :data:`LOOK_AHEAD_DAYS`; else why today is none."""
-    why: Refusal | None = None
+    """The first legal day within :data:`LOOK_AHEAD_DAYS`, with what holds up to it; else what holds at their end."""
+    holds: list[Refusal] = []
     for day in range(today, today + LOOK_AHEAD_DAYS + 1):
         refused = day_refusals(label, use, made, day)
         forbidden = [one for one in refused if one.by != "house"]
@@ -108,10 +110,10 @@ def _first_legal(label: Label, use: LabelUse, made: Sequence[Application], today
             first, last = year_of(label, day)
             within = [one for one in made if shares(one, label) and first <= one.day <= last]
             left, _ = left_per_m2(label, within)
-            return Option(label, use, day, left, tuple(one.words for one in refused))
-        # What keeps it away for good is told before an interval that will pass.
-        why = max((*forbidden, *([] if why is None else [why])), key=lambda one: "least is" not in one.words)
-    return why or Refusal("unknown", "no day could be looked at")
+            cautions = tuple(one.words for one in refused)
+            return Option(label, use, day, left, cautions, holds[0].words if holds else "")
+        holds = forbidden
+    return holds[0]
 
 
 def _not_listed(condition: str) -> str:
@@ -145,11 +147,11 @@ def deviations(
     uses = [use for _, use in rows if use is not None]
     found = [f"the label has no {condition} row for {disease} on {spot.grass}" for disease, use in rows if use is None]
     found += [one.words for one in place_refusals(label, spot) if one.by == "label"]
-    strictest = max(uses, key=lambda use: use.least_days, default=None)
-    if strictest is not None:
-        amount = 0.0 if amount_per_m2 is None else amount_per_m2
-        refused = day_refusals(label, strictest, made, day, amount_per_m2=amount)
-        found += [one.words for one in refused if one.by == "label"]
+    # By no row of the label there is no interval to hold, and its limits hold all the same.
+    strictest = max(uses, key=lambda use: use.least_days, default=replace(label.uses[0], least_days=0))
+    amount = 0.0 if amount_per_m2 is None else amount_per_m2
+    refused = day_refusals(label, strictest, made, day, amount_per_m2=amount)
+    found += [one.words for one in refused if one.by == "label"]
     if amount_per_m2 is not None and uses and amount_per_m2 > max(use.highest_per_m2 for use in uses) * (1 + 1e-9):
         found.append(f"more than the label's {condition} rate")
     if amount_per_m2 is not None and any(amount_per_m2 < FULL_RATE_SHARE * use.rate_per_m2 for use in uses):

@@ -91,11 +91,10 @@ def day_refusals(
     found = []
     before = max((one.day for one in same if one.day <= day), default=None)
     if before is not None and day - before < use.least_days:
-        found.append(
-            Refusal("label", f"{_days(day - before)} after the last one; the label's least is {use.least_days}")
-        )
+        last = day_words(date_of(before))
+        found.append(Refusal("label", f"the label wants {use.least_days} days after the last one, of {last}"))
     found += [
-        Refusal("label", f"{_days(one.day - day)} before another, whose label's least is {one.least_days}")
+        Refusal("label", f"too near the one of {day_words(date_of(one.day))}, whose label wants {one.least_days} days")
         for one in same
         if one.least_days is not None and 0 < one.day - day < one.least_days
     ]
@@ -159,7 +158,11 @@ def left_per_m2(label: Label, within: Sequence[Application]) -> tuple[float | No
         within: applications of the year that brought one of its ingredients.
     """
     if any(one.amount_per_m2 is None for one in within) and _is_limited(label, within):
-        return None, "a record of this year lacks its amount, so what the yearly limit leaves is unknown"
+        blank = next(one.record_id for one in within if one.amount_per_m2 is None)
+        return None, (
+            f"application {blank} of this year lacks its amount, so what the yearly limit leaves is unknown: record it "
+            f"anew with --amount and --amends {blank}"
+        )
     rooms: list[float | None] = []
     if label.most_per_year_per_m2 is not None and all(one.label_key == label.key for one in within):
         rooms.append(label.most_per_year_per_m2 - sum(one.amount_per_m2 or 0.0 for one in within))
@@ -229,10 +232,6 @@ def _run(code: str, made: Sequence[Application], day: int, way: int) -> int:
 
 def _has(application: Application, code: str) -> bool:
     return any(one.frac_code.casefold() == code.casefold() for one in application.brought)
-
-
-def _days(count: int) -> str:
-    return f"{count} day{'' if count == 1 else 's'}"
 
 
 def _times(count: int) -> str:

@@ -200,7 +200,9 @@ def _why_scout(facts: Facts, lines: Decision, next_visit: int, *, pressing: bool
     if pressing and not facts.options and facts.diagnosed:
         reasons.append("cover is needed, and no label on file may be used here now")
     elif pressing and not in_time and facts.diagnosed:
-        reasons.append("cover is needed, and the label's least days do not allow an application in time")
+        waits = min(facts.options, key=lambda one: one.legal_from)
+        why = f": {waits.label.name}, {waits.waits_for}" if waits.waits_for else ""
+        reasons.append(f"cover is needed, and no label allows an application in time{why}")
     chance = _chance_until(facts, next_visit)
     if pressing or (chance is not None and chance.value >= lines.scout_from_chance):
         line = f"{round(100 * lines.scout_from_chance)}\u00a0%"

@@ -54,7 +54,8 @@ def need_sentence(disease: DiseaseReport, today: date) -> str:
     if not disease.days:
         return ""
     if disease.needed_by is None:
-        return "No cover is needed in the next two weeks at your line."
+        more = "more " if disease.cover is not None and disease.cover.days_left_high > 0 else ""
+        return f"No {more}cover is needed in the next two weeks at your line."
     return _cover_is_needed(disease, disease.needed_by, today)
 
 
