@@ -149,7 +149,7 @@ def test_no_load_takes_more_than_its_rate(
     size_m2: float, rate_per_m2: float, carrier: float, tank_l: float, mark: float
 ) -> None:
     product = Product("x", "mL", rate_per_m2, "as printed")
-    tank = Tank(carrier, "as printed", tank_l, ("mL", mark))
+    tank = Tank(carrier, "as printed", tank_l, ("mL", mark, "as typed"))
     try:
         sheet = mix_sheet([SurfacePart("a", size_m2)], [product], tank, us=False)
     except DataError:
@@ -185,7 +185,7 @@ def test_a_mark_that_loses_much_is_told_and_one_that_is_too_large_refused() -> N
     """0.9 fl oz with half-ounce marks: one mark, 44 % too little (1 − 0.5/0.9)."""
     coarse = ("--size", "1000 sq ft", "--rate", "0.9 fl oz/1000 sq ft", *ONE_GALLON)
     text = _text(*coarse, "--mark", "0.5 fl oz")
-    assert "1 mark of 0.5 fl oz (14.7 mL), 0.5 fl oz (14.7 mL)" in text
+    assert "1 mark of 0.5 fl oz, 0.5 fl oz (14.7 mL)" in text
     assert "In load 1 whole marks give 44 % less" in text
     assert "at 0.9 fl oz per 1,000 sq ft; 0.5 fl oz (14.7 mL) in whole marks" in text
     assert "not counted as protection" in text

@@ -13,6 +13,7 @@ import traceback
 import click
 
 from forecast import __version__
+from forecast.cli.backup import backup, restore
 from forecast.cli.daily import daily
 from forecast.cli.mix import mix
 from forecast.cli.models import models
@@ -57,6 +58,8 @@ for _command in (
     mix,
     sprayer,
     record,
+    backup,
+    restore,
     models,
     verify,
     replay,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from forecast.cli.common import open_workspace, workspace_now, workspace_option, write_whole
-from forecast.cli.typed import CARRIER, PRODUCT, RATE, VOLUME, Typed
+from forecast.cli.typed import CARRIER, RATE, VOLUME, Typed
 
 if TYPE_CHECKING:
     from forecast.report.mix import MixSheet, SurfacePart
@@ -63,6 +63,12 @@ def _polygon(text: str) -> SurfacePart:
     return SurfacePart("shape by its corners", polygon_m2([(east * metres, north * metres) for east, north in corners]))
 
 
+def _mark(text: str) -> tuple[str, float, str]:
+    from forecast.amounts import product_amount
+
+    return (*product_amount(text), text.strip())
+
+
 def _formulation(text: str) -> str:
     from forecast.schedule.mixing import FORMULATIONS
 
@@ -111,7 +117,7 @@ def _also(text: str) -> Any:
 @click.option("--rate", type=RATE, help="Of the label, e.g. '1 fl oz/1000 sq ft'; with AREA within its row.")
 @click.option("--carrier", type=CARRIER, help="Mix that the label wants, e.g. '1 gal/1000 sq ft'.")
 @click.option("--tank", "tank_l", type=VOLUME, help="What the sprayer holds, e.g. '1 gal'.")
-@click.option("--mark", type=PRODUCT, help="Smallest mark of the measure, e.g. '0.5 fl oz' or '5 mL'.")
+@click.option("--mark", type=Typed("amount", _mark), help="Smallest mark of the measure, e.g. '0.5 fl oz' or '5 mL'.")
 @click.option("--product", default="the product", show_default=True, help="Its name.")
 @click.option("--formulation", type=Typed("code", _formulation), help="As printed, e.g. SC, WG, EC.")
 @click.option("--most-per-year", type=RATE, help="The label's yearly limit, e.g. '16 fl oz/1000 sq ft'.")

@@ -54,4 +54,3 @@ FLOW = Typed("flow", _in("FLOW_L_S"))  # L/s
 SECONDS = Typed("time", _in("TIME_S"))  # s
 RATE = Typed("rate", _by("rate"))
 CARRIER = Typed("mix", _by("carrier"))
-PRODUCT = Typed("amount", _by("product_amount"))

@@ -31,7 +31,7 @@ def area_mix(
     condition: str = "preventive",
     also: Sequence[Product] = (),
     tank_l: float | None = None,
-    mark: tuple[str, float] | None = None,
+    mark: tuple[str, float, str] | None = None,
     rate: tuple[str, float, str] | None = None,
     us: bool | None = None,
 ) -> MixSheet:
@@ -47,7 +47,7 @@ def area_mix(
         condition: of the label's row.
         also: other products of the tank.
         tank_l: another tank than the workspace's.
-        mark: measure and size of the smallest division of the measure.
+        mark: measure, size and words of the smallest division of the measure.
         rate: another rate of the label's row: measure, mL or g a m², and as printed.
         us: whether US units are printed; None for the workspace's.
 

@@ -26,6 +26,7 @@ from forecast.units import M_PER_FT, MM_PER_IN
 
 NOTHING_SEEN = "nothing"
 NO_DISEASE = (*LOOKALIKES, *UNCLEAR)  # what can be seen and never counts as a disease
+OLDEST_RECORD_YEARS = 30  # house choice: an older date is a slip of the keyboard
 WIDEST_PATCH_MM = 100_000.0  # house choice: more is a slip of the unit
 _LENGTH_MM = MappingProxyType({"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_IN, "ft": 1000 * M_PER_FT})
 
@@ -284,6 +285,8 @@ def _check_past(entry: records.Entry, now: datetime) -> None:
     """A plan never becomes a record by itself: what lies ahead has not happened."""
     if entry.happened > now:
         raise DataError(f"{entry.happened:%Y-%m-%d %H:%M} lies in the future", hint="record it once it has been done")
+    if entry.happened.year < now.year - OLDEST_RECORD_YEARS:
+        raise DataError(f"{entry.happened:%Y-%m-%d} is long ago", hint="check the year that was typed")
 
 
 def _product(text: str, label: Label) -> float:

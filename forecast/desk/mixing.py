@@ -65,13 +65,13 @@ class Tank:
         carrier_l_per_m2: mix on a surface.
         carrier_as_printed: the same in the label's own words.
         tank_l: what the tank holds.
-        mark: measure (mL or g) and size of the smallest division of the measure; None where none was given.
+        mark: measure (mL or g), size and words of the smallest division of the measure; None where none was given.
     """
 
     carrier_l_per_m2: float
     carrier_as_printed: str
     tank_l: float
-    mark: tuple[str, float] | None = None
+    mark: tuple[str, float, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +139,7 @@ def mix_sheet(
         size_m2 * tank.carrier_l_per_m2,
         tank.tank_l,
         None if tank.mark is None else tank.mark[1],
+        "" if tank.mark is None else tank.mark[2],
         tuple(_told(one, size_m2, loads, on_file.left_this_year if one is products[0] else None) for one in ordered),
         loads,
         (*on_file.notes, *_notes(ordered, loads, tank, us=us)),

@@ -88,6 +88,7 @@ class MixSheet:
         carrier_as_printed: mix on a surface, in the label's own words.
         tank_l: what the tank holds.
         mark: smallest division of the measure, mL or g; None where none was given.
+        mark_words: the same as it was typed.
         products: in order of mixing.
         notes: what else has to be known, in sentences.
         gear: what the label says about protective gear; empty where no label is at hand.
@@ -106,6 +107,7 @@ class MixSheet:
     mix_l: float
     tank_l: float
     mark: float | None
+    mark_words: str
     products: tuple[MixProduct, ...]
     loads: tuple[MixLoad, ...]
     notes: tuple[str, ...]
@@ -177,7 +179,7 @@ def steps(sheet: MixSheet) -> list[str]:
     ]
     measures = {one.name: one.measure for one in sheet.products}
     for product in first.products:
-        amount = _measured(product, measures[product.name], sheet.mark, us=us)
+        amount = _measured(product, measures[product.name], sheet.mark_words, us=us)
         told.append(f"Measure {amount} of {product.name}, with a measure kept for it alone; add it, {stir}.")
     told += [
         f"Top up with water to {tank_words(first.mix_l, us=us)}, {again}.",
@@ -233,10 +235,10 @@ def _figures(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _measured(product: LoadProduct, measure: str, mark: float | None, *, us: bool) -> str:
-    if product.marks is None or mark is None:
+def _measured(product: LoadProduct, measure: str, mark: str, *, us: bool) -> str:
+    if product.marks is None:
         return amount_words(product.exact, measure, us=us)
-    marks = f"{product.marks} mark{'' if product.marks == 1 else 's'} of {amount_words(mark, measure, us=us)}"
+    marks = f"{product.marks} mark{'' if product.marks == 1 else 's'} of {mark}"
     return f"{marks}, {amount_words(product.measured, measure, us=us)}"
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from forecast.clock import day_words
 from forecast.report.lines import wrapped
 from forecast.report.opening import DiseaseSeason, SeasonPage, Spread, Start
-from forecast.report.words import NAMED_BY_ITS_END, NBSP, capital, clock, percent
+from forecast.report.words import NAMED_BY_ITS_END, NBSP, capital, clock, listed, percent
 from forecast.units import f_from_c
 
 INVENTED = "Everything on this page is invented: place, weather, records."
@@ -193,7 +193,7 @@ def common(page: SeasonPage) -> list[str]:
     for one, grass in seasons:
         events.setdefault((one.name, one.event_words), {})[grass] = None
     for (name, words), grasses in events.items():
-        told.append(f"{capital(name)} on {' and '.join(grasses)}: a day of disease weather is one on which {words}.")
+        told.append(f"{capital(name)} on {listed(tuple(grasses))}: a day of disease weather is one on which {words}.")
     told.append(f"{NAMED_BY_ITS_END} It is weather, not disease.")
     if any(one.made != "past_years" for one, _ in seasons):
         told += [BEYOND, TRIED]

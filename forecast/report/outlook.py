@@ -10,7 +10,7 @@ from typing import Literal
 from forecast.clock import day_words
 from forecast.report.lines import wrapped
 from forecast.report.page import ChanceReport
-from forecast.report.words import NAMED_BY_ITS_END, NBSP, capital, chance_word, clock, percent
+from forecast.report.words import NAMED_BY_ITS_END, NBSP, capital, chance_word, clock, listed, percent
 from forecast.schedule.need import YEARS_TO_TREAT_BY
 
 OUTLOOK_SCHEMA: Literal[2] = 2
@@ -241,8 +241,8 @@ def shared(page: OutlookPage) -> list[str]:
             for sentence in skill_sentences(disease):  # it hangs on how the area is watered too
                 told.setdefault((disease.name, sentence), {})[area.area_name] = None
     sentences = [
-        f"{capital(name)} on {' and '.join(grasses)}: {sentence[0].lower()}{sentence[1:]}"
-        for (name, sentence), grasses in told.items()
+        f"{capital(name)} on {listed(tuple(places))}: {sentence[0].lower()}{sentence[1:]}"
+        for (name, sentence), places in told.items()
     ]
     return [*sentences, f"{NAMED_BY_ITS_END} It is weather, not disease."] if sentences else []
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import datetime
 
 from forecast.report.page import ChanceWord
@@ -41,6 +42,11 @@ CAUTIONS = (
 
 
 LICENCE_LINKS = {"CC BY 4.0": "creativecommons.org/licenses/by/4.0"}  # a credit has to say where the licence is
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names with commas, and with "and" before the last."""
+    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part) if names else ""
 
 
 def capital(text: str) -> str:
