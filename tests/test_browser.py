@@ -36,6 +36,7 @@ if CHROMIUM is None:
 COMMANDS = {
     "morning": ["morning"],
     "outlook": ["outlook"],
+    "windows": ["windows", "--as-of", "2050-07-18T05:30"],
     "verify": ["verify", "--area", "north-field", "--every", "30"],
 }
 
@@ -155,7 +156,7 @@ def test_on_paper_everything_is_open_and_black(page: Page, tmp_path: Path) -> No
     assert (tmp_path / "page.pdf").stat().st_size > 10_000
 
 
-@pytest.mark.parametrize("name", ["outlook", "verify"])
+@pytest.mark.parametrize("name", ["outlook", "windows", "verify"])
 def test_the_other_pages_keep_the_same_rules(browser: Browser, pages: dict[str, str], name: str) -> None:
     asked: list[str] = []
     for width in (320, 360, 1280):

@@ -207,12 +207,13 @@ def test_one_source_that_fails_does_not_stop_the_next(demo: Path, monkeypatch: p
 # The pages
 
 
-def test_the_outlook_lies_beside_the_morning_page(tmp_path: Path) -> None:
+def test_outlook_and_windows_lie_beside_the_morning_page(tmp_path: Path) -> None:
     folder = demo_copy(tmp_path / "w")
     done = CliRunner().invoke(cli, ["daily", "-w", str(folder), "--offline"])
     assert done.exit_code == 0, done.output
-    newest, dated = (folder / "pages" / name for name in ("outlook.html", "2050-07-25-outlook.html"))
-    assert newest.read_bytes() == dated.read_bytes()
-    asked = CliRunner().invoke(cli, ["outlook", "-w", str(folder), "--html", str(tmp_path / "asked.html")])
-    assert asked.exit_code == 0
-    assert (tmp_path / "asked.html").read_bytes() == newest.read_bytes()
+    for name in ("outlook", "windows"):
+        newest, dated = (folder / "pages" / path for path in (f"{name}.html", f"2050-07-25-{name}.html"))
+        assert newest.read_bytes() == dated.read_bytes()
+        asked = CliRunner().invoke(cli, [name, "-w", str(folder), "--html", str(tmp_path / f"{name}.html")])
+        assert asked.exit_code == 0
+        assert (tmp_path / f"{name}.html").read_bytes() == newest.read_bytes()

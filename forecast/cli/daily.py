@@ -50,10 +50,11 @@ def daily(workspace: Path, clock: datetime, *, offline: bool, print_timer: bool)
 
 def run(settings: Settings, database: Database, moment: datetime, *, offline: bool) -> tuple[MorningPage, bool]:
     """Everything of one day, told to standard error; the page, and whether every source did its part."""
-    from forecast.desk.daily import bring_up_to_date, outlook_paths, page_paths
+    from forecast.desk.daily import beside_paths, bring_up_to_date, page_paths
     from forecast.desk.morning import morning
     from forecast.desk.outlook import outlook
-    from forecast.report.as_html import morning_html, outlook_html
+    from forecast.desk.windows import windows
+    from forecast.report.as_html import morning_html, outlook_html, windows_html
     from forecast.report.as_json import json_text
     from forecast.report.as_text import morning_text
 
@@ -63,9 +64,12 @@ def run(settings: Settings, database: Database, moment: datetime, *, offline: bo
     page = morning(settings, database, moment, replay=fixed, notices=notices)
     written = {"html": morning_html(page), "txt": morning_text(page), "json": json_text(page)}
     paths = page_paths(settings, moment)
-    ahead = outlook_html(outlook(settings, database, moment, replay=fixed, notices=notices))
     contents = {path: written[kind] for kind, pair in paths.items() for path in pair}
-    write_all_whole(contents | dict.fromkeys(outlook_paths(settings, moment), ahead))
+    ahead = outlook_html(outlook(settings, database, moment, replay=fixed, notices=notices))
+    when = windows_html(windows(settings, database, moment, replay=fixed))
+    for name, html in (("outlook", ahead), ("windows", when)):
+        contents |= dict.fromkeys(beside_paths(settings, moment, name), html)
+    write_all_whole(contents)
     click.echo(f"wrote {paths['html'][1]}", err=True)
     return page, all(step.is_whole for step in steps)
 

@@ -7,9 +7,10 @@ import itertools
 import jinja2
 
 from forecast.clock import day_words
-from forecast.report import outlook, outlook_picture, sentences, words
+from forecast.report import outlook, outlook_picture, sentences, windows, windows_picture, words
 from forecast.report.outlook import OutlookPage
 from forecast.report.page import AreaReport, DiseaseReport, MorningPage
+from forecast.report.windows import WindowsPage
 
 
 def morning_html(page: MorningPage) -> str:
@@ -39,6 +40,15 @@ def outlook_html(page: OutlookPage) -> str:
         environment()
         .get_template("outlook.html.j2")
         .render(page=page, say=outlook, words=words, picture=outlook_picture, day_words=day_words)
+    )
+
+
+def windows_html(page: WindowsPage) -> str:
+    """All application windows."""
+    return (
+        environment()
+        .get_template("windows.html.j2")
+        .render(page=page, say=windows, words=words, picture=windows_picture, day_words=day_words)
     )
 
 

@@ -135,14 +135,19 @@ class WindowsPage:
     cautions: tuple[str, ...]
 
 
+def title(page: WindowsPage) -> str:
+    """What it is and when."""
+    today = page.as_of
+    return f"Application windows on {today:%A} {today.day} {today:%B} {today.year}"
+
+
 def windows_text(page: WindowsPage) -> str:
     """The windows for a terminal."""
     return "\n".join(_lines(page)) + "\n"
 
 
 def _lines(page: WindowsPage) -> Iterator[str]:
-    today = page.as_of
-    yield f"Application windows on {today:%A} {today.day} {today:%B} {today.year} · {page.grounds}"
+    yield f"{title(page)} · {page.grounds}"
     yield f"{'Replayed: told' if page.replay else 'Told'} at {clock(page.as_of)} from what was known then."
     if page.invented:
         yield INVENTED
