@@ -185,7 +185,7 @@ def test_an_unknown_key_is_refused_with_the_nearest_known_one(path: Path) -> Non
         "line 6, delimeter: no such key; did you mean 'delimiter'?"
     ]
     assert faults(path, GOOD.replace('"RH", unit', '"RH", units')) == [
-        "line 11, columns.relative_humidity_pct.unit: Field required",
+        "line 11, columns.relative_humidity_pct.unit: this key is missing",
         "line 11, columns.relative_humidity_pct.units: no such key; did you mean 'unit'?",
     ]
 

@@ -265,7 +265,7 @@ def test_columns_in_different_units_leave_the_unit_open_until_one_is_chosen(path
     written = tmp_path / "map.toml"
     half = proposal.text.replace('# ? column = "Temp south', 'column = "Temp south')
     written.write_text(half, encoding="utf-8")
-    with pytest.raises(SettingsError, match=r"air_temperature_c\.unit: Field required"):
+    with pytest.raises(SettingsError, match=r"air_temperature_c\.unit: this key is missing"):
         read_mapping(written)
     written.write_text(half.replace('# ? unit = "F"', 'unit = "F"'), encoding="utf-8")
     assert read_mapping(written).columns["air_temperature_c"].unit == "F"

@@ -290,7 +290,9 @@ def _row_of(
 
 def _fault(detail: Any, line: int) -> Fault:
     message = detail["msg"].removeprefix("Value error, ")
-    if detail["loc"] and detail["type"] != "missing":
+    if detail["type"] == "missing":
+        message = "this cell has to be filled"
+    elif detail["loc"]:
         message = f"{message} (found {detail['input']!r})"
     return Fault(message, line, ".".join(map(str, detail["loc"])))
 

@@ -18,6 +18,7 @@ from forecast.desk.deciding import Decided, Records, decided, is_shown
 from forecast.desk.hours import KnownHours, known_hours
 from forecast.desk.journal import area_named
 from forecast.desk.known import Known, known_morning, looks_ahead, newest_issues
+from forecast.desk.looking_ahead import LookingAhead, PlaceOutlook
 from forecast.outlook.ahead import PlaceAhead, StandAhead
 from forecast.panel import Floats, Panel
 from forecast.report.label_words import limit_words
@@ -34,7 +35,7 @@ from forecast.report.words import CAUTIONS
 from forecast.schedule.legality import day_refusals
 from forecast.schedule.spray_hours import HoursAhead, SprayHours, judge, limits_of
 from forecast.schedule.stretches import Run, best_run, runs
-from forecast.stand import place_hours
+from forecast.stand import Stand, place_hours
 from forecast.turf import DISEASES, GRASSES, Area, Disease
 
 # House choice: what stops fewer of the ways is not told, unless nothing else says why an hour is not fit.
@@ -92,6 +93,7 @@ class _HoursOf:
             else looks_ahead(settings, database, self._hours, newest, self._now, known.today, known.offset_minutes)
         )
         self._at: dict[str, HoursAhead | None] = {}
+        self._last: tuple[str, PlaceOutlook | None] | None = None
         self.notices: dict[str, None] = {}
 
     def of(self, area: Area) -> HoursAhead | None:
@@ -100,13 +102,18 @@ class _HoursOf:
             self._at[stand.stand_id] = self._made(area)
         return self._at[stand.stand_id]
 
+    def _of_place(self, stand: Stand, hours: KnownHours, ahead: LookingAhead) -> PlaceOutlook | None:
+        """Of one place at a time: they are large, and the areas of a place mostly stand together."""
+        if self._last is None or self._last[0] != stand.place_id:
+            place = place_hours(hours.panel.only(hours.panel.series.index(stand.place_id)), stand.where)
+            self._last = stand.place_id, ahead.place(stand.place_id, place)
+        return self._last[1]
+
     def _made(self, area: Area) -> HoursAhead | None:
         seen, stand = self._known.of(area), self._known.stands[area.area_id]
         if self._hours is None or self._ahead is None or seen is None:
             return None
-        panel = self._hours.panel
-        place = place_hours(panel.only(panel.series.index(stand.place_id)), stand.where)
-        outlook = self._ahead.place(stand.place_id, place)
+        outlook = self._of_place(stand, self._hours, self._ahead)
         if outlook is None:
             return None
         told_so = replace(stand, wetness=seen.wetness.method)  # that tells the record, as on every page
