@@ -255,10 +255,10 @@ def test_wet_bulb_of_the_paper(air_c: float, rh_pct: float, wet_c: float) -> Non
 
 @given(st.floats(0.0, 40.0), st.floats(15.0, 98.0))
 def test_wet_bulb_beside_psychrolib(air_c: float, rh_pct: float) -> None:
-    """Stull 2011 gives errors of -1.0 to 0.65 °C; psychrolib solves ASHRAE's equations."""
+    """Stull 2011 gives errors of -1.0 to 0.65 °C; beside psychrolib, which solves ASHRAE's equations, 0.83 at 40 °C."""
     psychrolib.SetUnitSystem(psychrolib.SI)
     true_c = psychrolib.GetTWetBulbFromRelHum(air_c, rh_pct / 100, 101_325.0)
-    assert -1.1 < wet_bulb_c(np.array(air_c), np.array(rh_pct)) - true_c < 0.75
+    assert -1.0 < wet_bulb_c(np.array(air_c), np.array(rh_pct)) - true_c < 0.85
     assert delta_t_c(np.array(air_c), np.array(rh_pct)) >= 0
 
 

@@ -52,6 +52,11 @@ def test_the_course_of_a_128th_of_an_acre(inches: int, feet: int) -> None:
     assert found == pytest.approx(feet, abs=1)
 
 
+def test_the_course_is_told() -> None:
+    assert "Drive 204 ft, at the pace that you spray with" in _text("--width", "20 in")
+    assert _report("--width", "20 in")["course_m"] == pytest.approx(4083.75 / 20 * 0.3048, rel=1e-12)
+
+
 def test_the_constant_of_handbooks() -> None:
     """gal/acre = 5940 × gal/min / (mph × in): 43,560 × 12 / 88, since 1 mph = 88 ft/min."""
     found = carrier_l_per_m2(FLOW_L_S["gal/min"], SPEED_M_S["mph"], LENGTH_M["in"]) / CARRIER["gal/acre"]

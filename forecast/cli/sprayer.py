@@ -9,12 +9,13 @@ import click
 from forecast.cli.typed import CARRIER, FLOW, LENGTH, SECONDS, SPEED, SURFACE, VOLUME
 
 if TYPE_CHECKING:
-    from forecast.desk.spraying import Caught, Flowing, Sprayed
+    from forecast.desk.spraying import Caught, Course, Flowing, Sprayed
 
 _WAYS = {
     "a surface sprayed": ("sprayed_l", "size_m2"),
     "a catch and a pace": ("caught_l", "caught_s", "took_s", "size_m2"),
     "a flow and a speed": ("flow_l_s", "speed_m_s", "width_m"),
+    "a strip to drive": ("width_m",),
 }
 _OPTIONS = {
     "sprayed_l": "--sprayed", "size_m2": "--on", "caught_l": "--caught", "caught_s": "--in", "took_s": "--took",
@@ -45,7 +46,7 @@ def sprayer(
 ) -> None:
     """Print how much mix a sprayer puts down, beside what a label wants, and how to change pace or flow.
 
-    Measure it with clean water in one of three ways; all need no workspace.
+    Measure it with clean water in one of these ways; none needs a workspace.
 
     \b
     A surface: fill to a mark, spray a measured surface, measure what fills it to the mark again.
@@ -54,6 +55,8 @@ def sprayer(
     forecast sprayer --took '78 s' --on '1000 sq ft' --caught '60 fl oz' --in '30 s' --wanted '1 gal/1000 sq ft'
     A boom: one nozzle, its distance to the next, and a speed; or all of them and the whole width.
     forecast sprayer --flow '0.4 gal/min' --speed '3 mph' --width '20 in' --wanted '40 gal/acre'
+    A strip: how far to drive for a 128th of an acre, by the distance between nozzles.
+    forecast sprayer --width '20 in'
     Nozzles: what each of them gave in the same time.
     forecast sprayer --nozzle '14 fl oz' --nozzle '13.5 fl oz' --nozzle '11 fl oz'
     """  # noqa: D301 - \b is click's own mark for lines to keep
@@ -65,9 +68,9 @@ def sprayer(
     click.echo(json_text(report) if as_json else sprayer_text(report), nl=as_json)
 
 
-def _way(measured: dict[str, float | None]) -> Sprayed | Caught | Flowing | None:
+def _way(measured: dict[str, float | None]) -> Sprayed | Caught | Flowing | Course | None:
     """The one way whose figures were given."""
-    from forecast.desk.spraying import Caught, Flowing, Sprayed
+    from forecast.desk.spraying import Caught, Course, Flowing, Sprayed
 
     given: dict[str, Any] = {name: value for name, value in measured.items() if value is not None}
     if not given:
@@ -80,4 +83,6 @@ def _way(measured: dict[str, float | None]) -> Sprayed | Caught | Flowing | None
         return Sprayed(given["sprayed_l"], given["size_m2"])
     if name == "a catch and a pace":
         return Caught(given["caught_l"], given["caught_s"], given["took_s"], given["size_m2"])
+    if name == "a strip to drive":
+        return Course(given["width_m"])
     return Flowing(given["flow_l_s"], given["speed_m_s"], given["width_m"])

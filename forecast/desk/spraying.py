@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from forecast import __version__
+from forecast.amounts import SURFACE_M2
 from forecast.errors import DataError
 from forecast.report.sprayer import SPRAYER_SCHEMA, NozzleReport, SprayerReport
 from forecast.report.words import CAUTIONS
@@ -41,8 +42,18 @@ class Flowing:
     width_m: float
 
 
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A strip to be driven, as wide as one nozzle covers."""
+
+    width_m: float
+
+
+Way = Sprayed | Caught | Flowing
+
+
 def sprayer_report(
-    way: Sprayed | Caught | Flowing | None,
+    way: Way | Course | None,
     wanted: tuple[float, str] | None,
     nozzles_l: Sequence[float],
     *,
@@ -51,7 +62,7 @@ def sprayer_report(
     """What it puts down.
 
     Args:
-        way: how it was measured; None for nozzles alone.
+        way: how it was measured, or the strip to measure on; None for nozzles alone.
         wanted: litres a m² and the same as a label prints it; None where nothing is to be compared.
         nozzles_l: what each nozzle gave in the same time, litres; empty where they were not measured.
         units: to print.
@@ -63,6 +74,9 @@ def sprayer_report(
         raise DataError("nothing was measured", hint="'forecast sprayer --help' shows three ways to measure")
     if len(nozzles_l) == 1:
         raise DataError("one nozzle has none to be compared with", hint="give --nozzle once for each of them")
+    course = None
+    if isinstance(way, Course):
+        course, way = sprayer.course_m(SURFACE_M2["acre"] / 128, way.width_m), None
     puts_down = None if way is None else _puts_down(way)
     off = None if puts_down is None or wanted is None else puts_down / wanted[0] - 1
     middle = statistics.median(nozzles_l) if nozzles_l else 0.0
@@ -81,12 +95,13 @@ def sprayer_report(
         way.size_m2 if isinstance(way, Caught) else None,
         None if wanted is None or not isinstance(way, Flowing) else _speed(way, wanted[0]),
         None if wanted is None or not isinstance(way, Flowing) else _flow(way, wanted[0]),
+        course,
         tuple(NozzleReport(place + 1, one, one / middle - 1, place in bad) for place, one in enumerate(nozzles_l)),
         CAUTIONS[:2],
     )
 
 
-def _puts_down(way: Sprayed | Caught | Flowing) -> float:
+def _puts_down(way: Way) -> float:
     if isinstance(way, Sprayed):
         return sprayer.by_area_l_per_m2(way.litres, way.size_m2)
     if isinstance(way, Caught):
@@ -94,7 +109,7 @@ def _puts_down(way: Sprayed | Caught | Flowing) -> float:
     return sprayer.carrier_l_per_m2(way.litres_s, way.speed_m_s, way.width_m)
 
 
-def _takes_s(way: Sprayed | Caught | Flowing | None, wanted_l_per_m2: float) -> float | None:
+def _takes_s(way: Way | None, wanted_l_per_m2: float) -> float | None:
     """How long the measured surface has to take, for what is wanted."""
     if not isinstance(way, Caught):
         return None

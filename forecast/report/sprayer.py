@@ -8,7 +8,7 @@ from typing import Literal
 
 from forecast.report.lines import wrapped
 from forecast.report.words import NBSP, area_words
-from forecast.units import L_PER_US_GAL, M2_PER_1000_SQ_FT, M_S_PER_MPH
+from forecast.units import L_PER_US_GAL, M2_PER_1000_SQ_FT, M_PER_FT, M_S_PER_MPH
 
 SPRAYER_SCHEMA: Literal[1] = 1
 
@@ -45,6 +45,7 @@ class SprayerReport:
         timed_m2: that surface.
         speed_m_s: at which this flow puts down what is wanted.
         flow_l_s: that puts it down at this speed.
+        course_m: strip of a 128th of an acre, as long as one nozzle's width makes it; None where none was asked for.
         nozzles: empty where they were not measured.
     """
 
@@ -61,6 +62,7 @@ class SprayerReport:
     timed_m2: float | None
     speed_m_s: float | None
     flow_l_s: float | None
+    course_m: float | None
     nozzles: tuple[NozzleReport, ...]
     cautions: tuple[str, ...]
 
@@ -79,6 +81,13 @@ def _sentences(report: SprayerReport) -> Iterator[str]:
         else:
             yield f"{told}, {_off(report.off_share)} than the {report.wanted_as_printed} wanted."
             yield from _what_to_do(report, report.off_share, us=us)
+    if report.course_m is not None:
+        length = f"{report.course_m / M_PER_FT:.0f}{NBSP}ft" if us else f"{report.course_m:.0f}{NBSP}m"
+        yield (
+            f"Drive {length}, at the pace that you spray with, and take the time: one nozzle covers a 128th of an acre "
+            "on it. Then catch what the nozzle gives in as long, standing still: so many fluid ounces are so many "
+            "gallons an acre (Ohio State University Bulletin 817)."
+        )
     for nozzle in report.nozzles:
         word = "clean it, measure again, and replace it if it stays so" if nozzle.replace else "good"
         yield f"Nozzle {nozzle.number}: {_off(nozzle.off_share)} than the middle one: {word}."

@@ -27,7 +27,7 @@ AIR_MOST_C, AIR_WARM_C = (90 - 32) / 1.8, (85 - 32) / 1.8  # University of Georg
 RAIN_FREE_H = 6  # University of Georgia: six hours on foliage
 RAIN_MM = 0.2  # house choice: less in all those hours is no rain
 GROUND_WET_MM, GROUND_WET_H = 10.0, 6  # house choice after UMass Extension: no product onto ground that runs off
-DELTA_T_C = (2.0, 8.0, 10.0)  # Australian guidance: good from 2 to 8 °C, no higher than 10
+SLOW_DRYING_C, QUICK_DRYING_C = 2.0, 8.0  # air less wet bulb: Australian guidance, good between
 CALM_M_S = 3 * MPH_M_S  # below it signs of an inversion count
 CLEAR_SKY = 0.5  # cloud below it is a clear sky
 TWILIGHT_DEG = -6.0  # civil twilight
@@ -168,11 +168,10 @@ def judge(ahead: HoursAhead, limits: SprayLimits) -> SprayHours:
         "heat ahead": _heat_ahead(air, limits),
     }
     dry = delta_t_c(air, ahead.relative_humidity_pct)
-    slow, quick, _ = DELTA_T_C
     cautions: dict[Caution, Floats] = {
         "warm": _where_known(air, air > AIR_WARM_C),
-        "slow to dry": _where_known(dry, dry < slow),
-        "quick to dry": _where_known(dry, dry > quick),
+        "slow to dry": _where_known(dry, dry < SLOW_DRYING_C),
+        "quick to dry": _where_known(dry, dry > QUICK_DRYING_C),
         "some signs of an inversion": _where_known(wind, night & (calm ^ clear)),
         "wet leaves": np.zeros_like(rain) if limits.dry_leaves else leaves_wet,
     }
