@@ -145,6 +145,12 @@ def test_the_same_morning_is_told_the_same_to_the_byte(demo: Path) -> None:
     assert _run("windows", "-w", demo, *AS_OF, "--json") == _run("windows", "-w", demo, *AS_OF, "--json")
 
 
+def test_an_hour_that_has_begun_is_none_to_plan_with(demo: Path) -> None:
+    for moment, first in (("2050-07-18T09:30", "2050-07-18T10:00"), ("2050-07-18T10:00", "2050-07-18T10:00")):
+        window = _of(_page(demo, "--area", "north-field", "--as-of", moment), "north-field")
+        assert min(hour["start"] for hour in window["hours"]).startswith(first)
+
+
 def test_one_area_alone_is_told_as_among_the_others(demo: Path, page: dict[str, Any]) -> None:
     alone = _page(demo, "--area", "north-field", *AS_OF)
     assert [area["area_id"] for area in alone["areas"]] == ["north-field"]

@@ -118,7 +118,7 @@ class _HoursOf:
             return None
         told_so = replace(stand, wetness=seen.wetness.method)  # that tells the record, as on every page
         turf = StandAhead(PlaceAhead(outlook.past, outlook.ahead, told_so), told_so).turf
-        rows = turf.hours > self._now.astype("datetime64[h]")  # hours that begin now or later
+        rows = turf.hours - np.timedelta64(1, "h") >= self._now  # hours that begin now or later
         zone = self._settings.grounds.zone
         values = {name: _values(turf, name)[rows] for name in _READ}
         if np.isnan(values["wind_speed_10m_m_s"]).all():
