@@ -217,3 +217,6 @@ def test_outlook_and_windows_lie_beside_the_morning_page(tmp_path: Path) -> None
         asked = CliRunner().invoke(cli, [name, "-w", str(folder), "--html", str(tmp_path / f"{name}.html")])
         assert asked.exit_code == 0
         assert (tmp_path / f"{name}.html").read_bytes() == newest.read_bytes()
+    calendars = [(folder / "pages" / path).read_bytes() for path in ("windows.ics", "2050-07-25-windows.ics")]
+    assert calendars[0] == calendars[1]
+    assert calendars[0].startswith(b"BEGIN:VCALENDAR")

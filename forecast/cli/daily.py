@@ -57,6 +57,7 @@ def run(settings: Settings, database: Database, moment: datetime, *, offline: bo
     from forecast.report.as_html import morning_html, outlook_html, windows_html
     from forecast.report.as_json import json_text
     from forecast.report.as_text import morning_text
+    from forecast.report.calendar import windows_calendar
 
     fixed = settings.grounds.as_of is not None
     steps = () if offline or fixed else bring_up_to_date(settings, database, moment, told=_tell)
@@ -64,11 +65,12 @@ def run(settings: Settings, database: Database, moment: datetime, *, offline: bo
     page = morning(settings, database, moment, replay=fixed, notices=notices)
     written = {"html": morning_html(page), "txt": morning_text(page), "json": json_text(page)}
     paths = page_paths(settings, moment)
-    contents = {path: written[kind] for kind, pair in paths.items() for path in pair}
+    contents: dict[Path, str | bytes] = {path: written[kind] for kind, pair in paths.items() for path in pair}
     ahead = outlook_html(outlook(settings, database, moment, replay=fixed, notices=notices))
-    when = windows_html(windows(settings, database, moment, replay=fixed))
-    for name, html in (("outlook", ahead), ("windows", when)):
-        contents |= dict.fromkeys(beside_paths(settings, moment, name), html)
+    when = windows(settings, database, moment, replay=fixed)
+    contents |= dict.fromkeys(beside_paths(settings, moment, "outlook"), ahead)
+    contents |= dict.fromkeys(beside_paths(settings, moment, "windows"), windows_html(when))
+    contents |= dict.fromkeys(beside_paths(settings, moment, "windows", "ics"), windows_calendar(when))
     write_all_whole(contents)
     click.echo(f"wrote {paths['html'][1]}", err=True)
     return page, all(step.is_whole for step in steps)

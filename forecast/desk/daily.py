@@ -102,8 +102,8 @@ def page_paths(settings: Settings, moment: datetime) -> dict[str, tuple[Path, Pa
     return {kind: (folder / f"{day}.{kind}", folder / f"{LATEST}.{kind}") for kind in ("html", "txt", "json")}
 
 
-def beside_paths(settings: Settings, moment: datetime, name: str) -> tuple[Path, Path]:
-    """Where a page beside the morning page goes, such as the outlook: the one of that date and the newest one."""
+def beside_paths(settings: Settings, moment: datetime, name: str, kind: str = "html") -> tuple[Path, Path]:
+    """Where a file beside the morning page goes, such as the outlook: the one of that date and the newest one."""
     folder = settings.folder / PAGES_FOLDER
     day = moment.astimezone(settings.grounds.zone).date()
-    return folder / f"{day}-{name}.html", folder / f"{name}.html"
+    return folder / f"{day}-{name}.{kind}", folder / f"{name}.{kind}"

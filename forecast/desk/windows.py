@@ -203,6 +203,15 @@ def _disease(shared: Records, hours: _HoursOf, area: Area, disease: Disease) -> 
         None if best is None else stretches[best],
         stretches[-1] if stretches else None,
         () if judged is None else _hours(judged, days, zone),
+        _this_year(shared, area, disease),
+    )
+
+
+def _this_year(shared: Records, area: Area, disease: Disease) -> int:
+    since = day_number(date(shared.known.clock.year, 1, 1))
+    return sum(
+        one.area_id == area.area_id and disease.key in one.diseases and since <= one.day <= shared.today
+        for one in shared.applications
     )
 
 

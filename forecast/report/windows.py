@@ -89,6 +89,7 @@ class DiseaseWindow:
         best: the stretch to take; None where there is none.
         last: the last one before it is too late; None where there is none.
         hours: every hour of those days.
+        applications_this_year: on record against it here since 1 January.
     """
 
     disease: str
@@ -105,6 +106,7 @@ class DiseaseWindow:
     best: Stretch | None
     last: Stretch | None
     hours: tuple[HourReport, ...]
+    applications_this_year: int = 0
 
 
 @dataclass(frozen=True, slots=True)
