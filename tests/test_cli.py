@@ -359,7 +359,12 @@ def test_a_record_may_name_its_area_and_is_kept_under_its_id(run: Run, demo: Pat
     use = ("--label", "alder-one", "--disease", "brown_patch", "--on", "2026-07-01", "--amount", "10 fl oz")
     assert run("record", "application", "Strip under the oaks", *use, "-w", demo).returncode == 0
     listed = run("record", "list", "-w", demo).stdout
-    assert listed.count("2026-07-01 oak-strip") + listed.count("2026-07-01T00:00 oak-strip") >= 2, listed
+    assert listed.count("2026-07-01 00:00 oak-strip") == 2, listed
+    assert "alder-one with 10 fl oz against brown_patch" in listed
+    assert "deviates: less than the label's preventive rate" in listed, "9,000 sq ft want 13.5 fl oz"
+    only = run("record", "list", "-w", demo, "--area", "bowling green").stdout.splitlines()
+    assert len(only) == 2
+    assert all(" green reach-two with 43.2 fl oz" in line for line in only)
     near = run("record", "scouting", "nort field", "--saw", "nothing", "--on", "2026-07-01", "-w", demo)
     assert near.returncode == 65
     assert "did you mean 'north-field'?" in near.stderr

@@ -264,15 +264,15 @@ def test_all_that_a_scout_says_is_kept_and_listed(own: Path) -> None:
     assert (row["severity_pct"], row["threads_at_dawn"], row["lab"]) == (3.0, True, "State plant clinic")
     line = told("record", "list", "-w", own).splitlines()[-1]
     assert line.replace("\u00a0", " ") == (
-        "scouting 3: 2050-07-25 oak-strip saw brown_patch and drought, not sure, on 3 % of the area, patches 12 in "
+        "scouting 3: 2050-07-25 05:10 oak-strip saw brown_patch and drought, not sure, on 3 % of the area, patches 12 in "
         'across, white threads at dawn, sample sent to State plant clinic, by Robin, "under the third oak"'
     )
 
 
 def test_records_made_before_are_listed_as_they_were(own: Path) -> None:
     lines = [line for line in told("record", "list", "-w", own).splitlines() if line.startswith("scouting")]
-    assert lines[0].startswith("scouting 1: 2049-07-22 north-field saw brown_patch, on 3")
-    assert lines[1] == 'scouting 2: 2050-07-18 front-lawn saw nothing, by R. Quill (invented), "nothing seen"'
+    assert lines[0].startswith("scouting 1: 2049-07-22 06:20 north-field saw brown_patch, on 3")
+    assert lines[1] == 'scouting 2: 2050-07-18 06:15 front-lawn saw nothing, by R. Quill (invented), "nothing seen"'
     assert all(row["look_alikes"] == [] and row["lab"] == "" for row in records(own))
 
 

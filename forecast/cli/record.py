@@ -168,22 +168,29 @@ def void(workspace: Path, kind: str, number: int, reason: str) -> None:
 
 @record.command("list")
 @workspace_option
+@click.option("--area", help="One area only, by id or name.")
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
-def list_(workspace: Path, *, as_json: bool) -> None:
-    """List every record, amended and taken-back ones too."""
+def list_(workspace: Path, area: str | None, *, as_json: bool) -> None:
+    """List every record, amended and taken-back ones too, with clock times of the site."""
     import json
 
     from forecast.desk import journal
 
     settings, database = open_workspace(workspace)
     rows = journal.rows(database, us=settings.grounds.units == "us")
+    if area is not None:
+        wanted = journal.area_named(settings, area).area_id
+        rows = [row for row in rows if row["area_id"] == wanted]
     if as_json:
         click.echo(json.dumps({"schema": 1, "records": rows}, ensure_ascii=False, indent=2))
         return
     amended_by = {(row["kind"], row["amends"]): row["record_id"] for row in rows}
     for row in rows:
         later = amended_by.get((row["kind"], row["record_id"]))
-        parts = [f"{row['kind']} {row['record_id']}: {row['happened_on']} {row['area_id']} {row['what']}"]
+        happened = datetime.fromisoformat(str(row["happened_utc"])).astimezone(settings.grounds.zone)
+        parts = [f"{row['kind']} {row['record_id']}: {happened:%Y-%m-%d %H:%M} {row['area_id']} {row['what']}"]
+        deviations = row.get("deviations")
+        parts += [f"deviates: {one}" for one in deviations] if isinstance(deviations, list) else []
         parts += [f"by {row['by_whom']}"] if row["by_whom"] else []
         parts += [f'"{row["note"]}"'] if row["note"] else []
         parts += [f"amends {row['amends']}"] if row["amends"] else []

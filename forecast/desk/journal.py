@@ -17,7 +17,7 @@ from forecast.config import Settings
 from forecast.database import Database
 from forecast.errors import DataError
 from forecast.guide.lookalikes import LOOKALIKES, UNCLEAR
-from forecast.report.words import NBSP, height_words
+from forecast.report.words import NBSP, height_words, product_words
 from forecast.schedule.cover import deviations
 from forecast.schedule.label import Label
 from forecast.schedule.legality import spot_of
@@ -214,13 +214,12 @@ def _length_mm(text: str) -> float:
 
 
 def rows(database: Database, *, us: bool = False) -> list[dict[str, object]]:
-    """Every record as plain rows, in order of kind and number; lengths in words by the reader's units."""
+    """Every record as plain rows, in order of kind and number; ``what`` in words by the reader's units."""
     found: list[dict[str, object]] = []
     for row in records.rows_known(database, tables.APPLICATIONS):
         diseases = json.loads(row["diseases_json"])
-        amount = (
-            "" if row["amount"] is None else f" with {row['amount']:.0f} {json.loads(row['label_json'])['measure']}"
-        )
+        measure = json.loads(row["label_json"])["measure"]
+        amount = "" if row["amount"] is None else f" with {product_words(row['amount'], measure, us=us)}"
         plain = {name: value for name, value in row.items() if not name.endswith("_json")}
         lists = {"diseases": diseases, "deviations": json.loads(row["deviations_json"])}
         found.append(
