@@ -264,8 +264,8 @@ def test_all_that_a_scout_says_is_kept_and_listed(own: Path) -> None:
     assert (row["severity_pct"], row["threads_at_dawn"], row["lab"]) == (3.0, True, "State plant clinic")
     line = told("record", "list", "-w", own).splitlines()[-1]
     assert line.replace("\u00a0", " ") == (
-        "scouting 3: 2050-07-25 05:10 oak-strip saw brown_patch and drought, not sure, on 3 % of the area, patches 12 in "
-        'across, white threads at dawn, sample sent to State plant clinic, by Robin, "under the third oak"'
+        "scouting 3: 2050-07-25 05:10 oak-strip saw brown_patch and drought, not sure, on 3 % of the area, patches "
+        '12 in across, white threads at dawn, sample sent to State plant clinic, by Robin, "under the third oak"'
     )
 
 
