@@ -384,5 +384,5 @@ def test_a_rate_within_the_labels_row_may_be_chosen_and_no_other(tmp_path: Path)
 def test_what_was_not_checked_and_what_took_the_place_of_the_usual_is_told(demo: Path) -> None:
     text = _text("green", "-w", demo, "--disease", "brown_patch", "--also", "Spreader; adjuvant; 0.5 fl oz/1000 sq ft")
     assert "Not Reach Two (invented product), which is used here: the label wants 14 days after the last one" in text
-    assert "Only Alder One (invented product) was checked against label and records; Spreader was not." in text
+    assert "Only Alder One (invented product) was checked against label and records, and not Spreader." in text
     assert "Mix for North field, Wren Hill School of 4,047 m²" in _text("north-field", "-w", demo, "--units", "si")

@@ -177,6 +177,15 @@ def test_what_stops_by_what_is_known_stops_whatever_is_not() -> None:
     assert judge(replace(shower, rain_mm=rain), PLAIN).fit_share[NOON] == 0
 
 
+def test_hours_before_the_first_one_asked_about_still_count() -> None:
+    whole = judge(_with("rain_mm", NOON - 5, 10.1), PLAIN)
+    later = whole.since(NOON)
+    assert later.hours[0] == whole.hours[NOON]
+    assert _stopped(later, 0) == ["ground too wet"]
+    assert later.fit_share[0] == 0
+    assert len(later.working) == len(later.hours) == HOURS - NOON
+
+
 def test_shares_are_of_members() -> None:
     ahead = _ahead(10)
     rain = ahead.rain_mm.copy()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from datetime import datetime
 from pathlib import Path
@@ -172,6 +173,29 @@ def test_hours_follow_crew_and_closed_days(tmp_path: Path) -> None:
             assert end.hour <= 9
     text = " ".join(_run("windows", "-w", own, *AS_OF).split())
     assert "Tue 19 Jul: nobody works here on that day." in text
+
+
+def test_what_fell_before_the_page_was_read_is_not_forgotten(tmp_path: Path) -> None:
+    """15 mm put on from 03:00 to 04:00, the page read at 05:30.
+
+    The six hours up to the one that begins at 08:00 still hold the hour that ended at 04:00; those up to the next do not.
+    """
+    own = demo_copy(tmp_path / "w")
+    path = own / "properties.csv"
+    rows = list(csv.DictReader(path.read_text().splitlines()))
+    rows[0] |= {
+        "irrigation_days": "mon tue wed thu fri sat sun",
+        "irrigation_start": "03:00",
+        "irrigation_depth_mm": "15",
+    }
+    with path.open("w", newline="") as file:
+        writer = csv.DictWriter(file, rows[0].keys())
+        writer.writeheader()
+        writer.writerows(rows)
+    window = _of(_page(own, "--area", "north-field"), "north-field")
+    wet = {hour["start"][11:13] for hour in window["hours"] if ["ground too wet", 1.0] in hour["stops"]}
+    assert {"06", "07", "08"} <= wet
+    assert "09" not in wet
 
 
 def test_a_label_that_no_weather_meets_leaves_no_stretch(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from forecast.desk.mixing import OnFile, Product, Tank, mix_sheet
 from forecast.errors import DataError
 from forecast.report.label_words import label_sentences
 from forecast.report.mix import MixSheet, SurfacePart
+from forecast.report.words import listed
 from forecast.schedule.cover import Option, options
 from forecast.schedule.label import Label
 from forecast.schedule.legality import left_per_m2, spot_of
@@ -97,11 +98,11 @@ def area_mix(
     left = option.left_this_year_per_m2
     printed_us = settings.grounds.units == "us" if us is None else us
     notes = _why_this(option, wanted, condition, us=printed_us)
-    if label.key != labels[0].key:
+    if area.label == labels[0].key != label.key:
         notes = (_why_not_usual(labels[0], possible, left_out), *notes)
     if also:
-        names = " and ".join(one.name for one in also)
-        notes = (f"Only {label.name} was checked against label and records; {names} was not.", *notes)
+        names = listed([one.name for one in also])
+        notes = (f"Only {label.name} was checked against label and records, and not {names}.", *notes)
     return mix_sheet(
         (SurfacePart(f"{area.area_name}, as it is on file", area.size_m2),),
         (product, *also),

@@ -13,6 +13,7 @@ from forecast import __version__, records
 from forecast.canopy.watering import irrigation_mm
 from forecast.clock import date_of, day_number, local, utc_minute
 from forecast.config import Settings
+from forecast.config.cells import DAYS
 from forecast.database import Database
 from forecast.desk.deciding import Decided, Records, decided, is_shown
 from forecast.desk.hours import KnownHours, known_hours
@@ -33,7 +34,7 @@ from forecast.report.windows import (
 )
 from forecast.report.words import CAUTIONS
 from forecast.schedule.legality import day_refusals
-from forecast.schedule.spray_hours import HoursAhead, SprayHours, judge, limits_of
+from forecast.schedule.spray_hours import LEAD_IN_H, HoursAhead, SprayHours, SprayLimits, judge, limits_of
 from forecast.schedule.stretches import Run, best_run, runs
 from forecast.stand import Stand, place_hours
 from forecast.turf import DISEASES, GRASSES, Area, Disease
@@ -96,7 +97,15 @@ class _HoursOf:
         self._last: tuple[str, PlaceOutlook | None] | None = None
         self.notices: dict[str, None] = {}
 
-    def of(self, area: Area) -> HoursAhead | None:
+    def judged(self, area: Area, limits: SprayLimits) -> SprayHours | None:
+        """Hours that begin now or later; what fell before them and how the night went is looked at too."""
+        ahead = self._of(area)
+        if ahead is None:
+            return None
+        begun = ahead.hours - np.timedelta64(1, "h") < self._now
+        return judge(ahead, limits).since(int(np.count_nonzero(begun)))
+
+    def _of(self, area: Area) -> HoursAhead | None:
         stand = self._known.stands[area.area_id]
         if stand.stand_id not in self._at:
             self._at[stand.stand_id] = self._made(area)
@@ -118,7 +127,7 @@ class _HoursOf:
             return None
         told_so = replace(stand, wetness=seen.wetness.method)  # that tells the record, as on every page
         turf = StandAhead(PlaceAhead(outlook.past, outlook.ahead, told_so), told_so).turf
-        rows = turf.hours - np.timedelta64(1, "h") >= self._now  # hours that begin now or later
+        rows = turf.hours - np.timedelta64(1, "h") >= self._now - np.timedelta64(LEAD_IN_H, "h")
         zone = self._settings.grounds.zone
         values = {name: _values(turf, name)[rows] for name in _READ}
         if np.isnan(values["wind_speed_10m_m_s"]).all():
@@ -157,8 +166,7 @@ def _working(stamps: np.ndarray, settings: Settings, zone: ZoneInfo) -> np.ndarr
         end = local(stamp, zone)
         start = end - timedelta(hours=1)
         same_day = start.date() == end.date()
-        weekday = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")[start.weekday()]
-        open_day = weekday in days and start.date() not in work.closed
+        open_day = DAYS[start.weekday()] in days and start.date() not in work.closed
         found[row] = same_day and open_day and start.time() >= work.start and end.time() <= work.end
     return found
 
@@ -178,11 +186,10 @@ def _disease(shared: Records, hours: _HoursOf, area: Area, disease: Disease) -> 
         )
     label = option.label
     limits = limits_of(label)
-    ahead = hours.of(area)
-    judged = None if ahead is None else judge(ahead, limits)
+    judged = hours.judged(area, limits)
     zone = shared.settings.grounds.zone
     days = tuple(
-        _day(shared, area, one, judged, ahead, day, zone)
+        _day(shared, area, one, judged, day, zone)
         for day in range(max(given.first_day or shared.today, shared.today), given.last_day + 1)
     )
     stretches = [stretch for day in days if not day.legal for stretch in day.stretches]
@@ -220,7 +227,6 @@ def _day(
     area: Area,
     one: Decided,
     judged: SprayHours | None,
-    ahead: HoursAhead | None,
     day: int,
     zone: ZoneInfo,
 ) -> WindowDay:
@@ -230,10 +236,10 @@ def _day(
     refused = [] if option is None else day_refusals(option.label, option.use, made, day)
     legal = next((refusal.words for refusal in refused if refusal.by != "house"), "")
     late = one.facts.chances[day - one.facts.start].value if day >= one.facts.start else 0.0
-    if judged is None or ahead is None:
+    if judged is None:
         return WindowDay(on, legal, 0, 0, 0, (), (), late)
     starts = [local(stamp, zone) - timedelta(hours=1) for stamp in judged.hours]
-    rows = np.array([start.date() == on for start in starts]) & ahead.working & (judged.stops["dark"] == 0)
+    rows = np.array([start.date() == on for start in starts]) & judged.working & (judged.stops["dark"] == 0)
     fit = judged.fit & rows
     found = runs(fit, judged.fit_share)
     return WindowDay(

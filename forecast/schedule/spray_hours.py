@@ -30,6 +30,7 @@ GROUND_WET_MM, GROUND_WET_H = 10.0, 6  # house choice after UMass Extension: no 
 SLOW_DRYING_C, QUICK_DRYING_C = 2.0, 8.0  # air less wet bulb: Australian guidance, good between
 CALM_M_S = 3 * MPH_M_S  # below it signs of an inversion count
 CLEAR_SKY = 0.5  # cloud below it is a clear sky
+LEAD_IN_H = 12  # hours before the first one asked about: longer than rain on the ground or a night's end is looked for
 TWILIGHT_DEG = -6.0  # civil twilight
 # North Dakota State University AE1705: inversions can be found three to four hours before sunset and clear one to two
 # after sunrise; Grains Research and Development Corporation: from one to two hours before sunset to one after sunrise.
@@ -127,12 +128,14 @@ class SprayHours:
     Attributes:
         hours: UTC stamps of the hours' ends, shape (hours,).
         fit_share: share of the ways in which nothing stops, shape (hours,); NaN where something is not known.
+        working: True in hours in which people work here, shape (hours,).
         stops: per reason, share of the ways in which it stops; NaN where that is not known.
         cautions: likewise of what does not stop.
     """
 
     hours: Hours
     fit_share: Floats
+    working: Bools
     stops: Mapping[Stop, Floats]
     cautions: Mapping[Caution, Floats]
 
@@ -141,6 +144,12 @@ class SprayHours:
         """Hours that are fit in enough of the ways."""
         found: Bools = np.nan_to_num(self.fit_share, nan=0.0) >= FIT_FROM_SHARE - 1e-9
         return found
+
+    def since(self, row: int) -> SprayHours:
+        """The hours from a row on; those before it have told what fell and how the night went."""
+        stops = {name: share[row:] for name, share in self.stops.items()}
+        cautions = {name: share[row:] for name, share in self.cautions.items()}
+        return SprayHours(self.hours[row:], self.fit_share[row:], self.working[row:], stops, cautions)
 
 
 def judge(ahead: HoursAhead, limits: SprayLimits) -> SprayHours:
@@ -180,6 +189,7 @@ def judge(ahead: HoursAhead, limits: SprayLimits) -> SprayHours:
     return SprayHours(
         ahead.hours,
         1 - _share(stopped),
+        ahead.working,
         {name: _share(one) for name, one in stops.items()},
         {name: _share(one) for name, one in cautions.items()},
     )
