@@ -178,7 +178,8 @@ def test_hours_follow_crew_and_closed_days(tmp_path: Path) -> None:
 def test_what_fell_before_the_page_was_read_is_not_forgotten(tmp_path: Path) -> None:
     """15 mm put on from 03:00 to 04:00, the page read at 05:30.
 
-    The six hours up to the one that begins at 08:00 still hold the hour that ended at 04:00; those up to the next do not.
+    The six hours up to the one that begins at 08:00 still hold the hour that ended at 04:00; those up to the next
+    do not.
     """
     own = demo_copy(tmp_path / "w")
     path = own / "properties.csv"
